@@ -3,7 +3,8 @@
 ``rows/domain_checks.json`` and ``rows/plaster_day_checks.json`` hold one row per value: id, formula, inputs,
 expected, units, tolerance, source and kind (published, reference-library, hand-arithmetic, memory,
 common-practice). Values are never edited to fit code. A row believed wrong goes to ``disputed.json`` as
-``{"id", "reason", "ours"}``; a row whose data is not here goes to ``unavailable.json`` as ``{"id", "reason"}``.
+``{"id", "reason", "ours"}``; a row whose data is not here goes to ``unavailable.json`` as ``{"id",
+"reason"}``.
 
 To add a module, one per source document or family of sources, write ``tests/published/test_<source>.py``::
 
@@ -20,10 +21,10 @@ To add a module, one per source document or family of sources, write ``tests/pub
         agree(row, RUNS, record_property)
 
 A key of RUNS is a row id or the beginning of one up to a hyphen ("EV-MEN-SI" takes EV-MEN-SI-1 and -4, not
-EV-MEN-SIX-1); of several keys the longest wins. The function returns the program's value in the row's own unit: a
-number, a list of numbers, or text. Every row is then a test of its own with id ``EV-MEN-SI-1 reference-library``, and
-source, kind, expected and computed value in its user properties. ``test_every_row_is_run.py`` fails as long
-as a row is run by no module.
+EV-MEN-SIX-1); of several keys the longest wins. The function returns the program's value in the row's own
+unit: a number, a list of numbers, or text. Every row is then a test of its own with id ``EV-MEN-SI-1
+reference-library``, and source, kind, expected and computed value in its user properties.
+``test_every_row_is_run.py`` fails as long as a row is run by no module.
 """
 
 from __future__ import annotations
