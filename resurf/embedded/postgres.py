@@ -1,0 +1,138 @@
+"""One PostgreSQL cluster of our own: made, started, given its roles, stopped."""
+
+from __future__ import annotations
+
+import shutil
+import signal
+import subprocess
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+import psycopg
+
+from resurf.embedded import children
+from resurf.embedded.account import Account
+from resurf.postgresql import roles
+
+SUPERUSER = "postgres"
+DATABASE = "resurf"
+PORT = 5432  # Only names the socket: the cluster listens on no network address.
+SOCKET_PATH_LIMIT_BYTES = 107  # sun_path of a unix socket, less the final zero
+START_PATIENCE_S = 60.0
+STOP_PATIENCE_S = 30.0
+
+# Nothing of a throw-away cluster has to survive a power cut.
+THROW_AWAY = {
+    "fsync": "off",
+    "full_page_writes": "off",
+    "synchronous_commit": "off",
+    "wal_level": "minimal",
+    "max_wal_senders": "0",
+    "autovacuum": "off",
+    "shared_buffers": "64MB",
+}
+
+
+class ClusterFailed(RuntimeError):
+    """PostgreSQL could not be made or started; the message carries the end of its log."""
+
+
+@dataclass(frozen=True)
+class Cluster:
+    """A cluster's places; `install` holds `bin/postgres`, `account` owns `data` and `sockets`."""
+
+    install: Path
+    data: Path
+    sockets: Path
+    log: Path
+    account: Account
+    throw_away: bool = False
+
+    @property
+    def socket(self) -> Path:
+        return self.sockets / f".s.PGSQL.{PORT}"
+
+    def url(self, role: str, database: str = DATABASE) -> str:
+        return f"postgresql://{role}@/{database}?host={quote(str(self.sockets))}"
+
+    def make(self) -> None:
+        """Run `initdb` unless the data are there already; a half-made cluster is made again."""
+        if self.data.exists():
+            return
+        unfinished = self.data.with_name(self.data.name + ".unfinished")
+        shutil.rmtree(unfinished, ignore_errors=True)
+        self.account.own(unfinished)
+        command: list[str | Path] = [
+            self.install / "bin" / "initdb",
+            f"--pgdata={unfinished}",
+            f"--username={SUPERUSER}",
+            "--auth=trust",
+            "--encoding=UTF8",
+            "--locale-provider=builtin",
+            "--builtin-locale=C.UTF-8",
+            "--locale=C",
+            *(["--no-sync"] if self.throw_away else []),
+        ]
+        made = children.spawn(command, log=self.log, account=self.account, folder=unfinished)
+        if made.wait() != 0:
+            raise ClusterFailed(f"initdb failed:\n{log_end(self.log)}")
+        unfinished.rename(self.data)
+
+    def start(self) -> subprocess.Popen[bytes]:
+        """Start the server and wait until it takes connections."""
+        self.account.own(self.sockets)
+        settings = {
+            "listen_addresses": "",
+            "port": str(PORT),
+            "unix_socket_directories": str(self.sockets),
+            "unix_socket_permissions": "0700",
+            "max_connections": "100",
+            "timezone": "UTC",
+            "log_timezone": "UTC",
+            **(THROW_AWAY if self.throw_away else {}),
+        }
+        server = children.spawn(
+            [self.install / "bin" / "postgres", "-D", self.data, *_options(settings)],
+            log=self.log,
+            signal_on_death=signal.SIGQUIT if self.throw_away else signal.SIGINT,
+            account=self.account,
+            folder=self.data,
+        )
+        if not children.wait_until(self.answers, server, START_PATIENCE_S):
+            children.stop(server, signal.SIGQUIT, 5)
+            raise ClusterFailed(f"PostgreSQL did not start:\n{log_end(self.log)}")
+        return server
+
+    def answers(self) -> bool:
+        if not self.socket.exists():
+            return False
+        try:
+            psycopg.connect(self.url(SUPERUSER, "postgres"), connect_timeout=5).close()
+        except psycopg.OperationalError:
+            return False
+        return True
+
+    def give_roles(self) -> None:
+        """Create the three roles and the database; does nothing where they exist."""
+        with psycopg.connect(self.url(SUPERUSER, "postgres"), autocommit=True) as connection:
+            roles.create(connection, tests=self.throw_away)
+            roles.create_database(connection, DATABASE)
+
+    def stop(self, server: subprocess.Popen[bytes]) -> bool:
+        """SIGINT ends sessions and writes a checkpoint; a throw-away cluster just goes."""
+        how = signal.SIGQUIT if self.throw_away else signal.SIGINT
+        return children.stop(server, how, STOP_PATIENCE_S)
+
+
+def fits_a_socket(folder: Path) -> bool:
+    return len(bytes(folder / f".s.PGSQL.{PORT}")) <= SOCKET_PATH_LIMIT_BYTES
+
+
+def log_end(log: Path, lines: int = 15) -> str:
+    return "\n".join(log.read_text(errors="replace").splitlines()[-lines:])
+
+
+def _options(settings: Mapping[str, str]) -> list[str]:
+    return [word for name, value in settings.items() for word in ("-c", f"{name}={value}")]
