@@ -1,0 +1,29 @@
+from jobs.models.expected import BandPoint, ExpectedDates
+from jobs.models.job import Finish, Job, JobState, StartUp
+from jobs.models.site import Pool, PoolOwner, Shape, Site
+from jobs.models.site_log import Addition, LogKind, SiteLog, WaterTest
+from jobs.models.survey import Observation, Scope, Survey
+from jobs.models.weather_cell import CELL_DEG, WeatherCell, WeatherHours
+
+__all__ = [
+    "CELL_DEG",
+    "Addition",
+    "BandPoint",
+    "ExpectedDates",
+    "Finish",
+    "Job",
+    "JobState",
+    "LogKind",
+    "Observation",
+    "Pool",
+    "PoolOwner",
+    "Scope",
+    "Shape",
+    "Site",
+    "SiteLog",
+    "StartUp",
+    "Survey",
+    "WaterTest",
+    "WeatherCell",
+    "WeatherHours",
+]

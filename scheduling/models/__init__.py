@@ -1,0 +1,18 @@
+from scheduling.models.calendar_entry import CalendarEntry
+from scheduling.models.crew import Absence, Crew, Shift, Skill
+from scheduling.models.plan import Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
+
+__all__ = [
+    "Absence",
+    "CalendarEntry",
+    "Crew",
+    "Plan",
+    "PlanRun",
+    "PlanState",
+    "RunState",
+    "Shift",
+    "Skill",
+    "Stage",
+    "Stint",
+    "StintState",
+]

@@ -1,0 +1,50 @@
+from __future__ import annotations
+
+from typing import Final
+
+from django.db import models
+
+from shared.ids import uuid7
+
+CELL_DEG: Final = 0.05
+
+
+class WeatherCell(models.Model):
+    """A square of 0.05 degrees in one weather source. Shared by all contractors; holds nothing of theirs."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    source = models.CharField(max_length=60, help_text="archive:<file>:<shift in days>, nws or open-meteo")
+    latitude = models.DecimalField(max_digits=5, decimal_places=2)
+    longitude = models.DecimalField(max_digits=6, decimal_places=2)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["source", "latitude", "longitude"], name="jobs_weathercell_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.source} {self.latitude} {self.longitude}"
+
+
+class WeatherHours(models.Model):
+    """Hours of one cell as arrays: one forecast issue, the latest kept as the basis of expected dates."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    cell = models.ForeignKey(WeatherCell, on_delete=models.CASCADE, related_name="hours")
+    kind = models.CharField(max_length=12, default="forecast")
+    issued_at = models.DateTimeField()
+    fetched_at = models.DateTimeField()
+    starts = models.DateTimeField()
+    count = models.PositiveIntegerField()
+    arrays = models.BinaryField(help_text="numpy archive of float32 arrays, one a quantity")
+    fingerprint = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["cell", "kind", "issued_at"], name="jobs_weatherhours_once"),
+        ]
+        indexes = [models.Index(fields=["cell", "kind", "-issued_at"], name="jobs_weatherhours_latest")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} of {self.cell} issued {self.issued_at:%Y-%m-%d %H:%M}"

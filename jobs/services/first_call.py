@@ -1,0 +1,75 @@
+"""A first call becomes a site, a pool, a pool owner and a job."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Max
+
+from jobs.models import Job, Pool, PoolOwner, Site
+from jobs.selectors.pools import pool_figures
+from shared.models import Contractor, Membership
+from shared.services.audit import audit_note
+
+
+@transaction.atomic
+def job_open(
+    contractor: Contractor,
+    *,
+    by: Membership | str,
+    pool_owner: dict[str, Any],
+    site: dict[str, Any],
+    pool: dict[str, Any],
+    finish: str = "white",
+    earliest_date: dt.date | None = None,
+    notes: str = "",
+) -> Job:
+    """Open a job; everything is checked before anything is kept."""
+    owner = PoolOwner(contractor=contractor, **pool_owner)
+    place = Site(contractor=contractor, **{"zone": contractor.zone, **site})
+    measured = Pool(contractor=contractor, **pool)
+    owner.full_clean(exclude=["contractor"])
+    place.full_clean(exclude=["contractor"])
+    owner.save()
+    place.save()
+    measured.site = place
+    pool_check(measured)
+    measured.save()
+    # One number after the other: the contractor's row is the lock.
+    Contractor.objects.select_for_update().get(pk=contractor.pk)
+    number = (Job.objects.aggregate(last=Max("number"))["last"] or 100) + 1
+    job = Job.objects.create(
+        contractor=contractor,
+        number=number,
+        site=place,
+        pool=measured,
+        pool_owner=owner,
+        finish=finish,
+        earliest_date=earliest_date,
+        notes=notes,
+    )
+    audit_note(by, "job opened", job, after={"number": number, "site": place.label})
+    return job
+
+
+@transaction.atomic
+def pool_measure(pool: Pool, *, by: Membership | str, **measures: Any) -> Pool:
+    """Replace a pool's measures after its geometry accepted them."""
+    before = {name: getattr(pool, name) for name in measures}
+    for name, value in measures.items():
+        setattr(pool, name, value)
+    pool_check(pool)
+    pool.save()
+    audit_note(by, "pool measured", pool, before=before, after=measures)
+    return pool
+
+
+def pool_check(pool: Pool) -> None:
+    """Refuse measures that make no pool, in the words of the geometry."""
+    try:
+        pool_figures(pool)
+    except ValueError as refused:
+        raise ValidationError(str(refused)) from refused

@@ -1,0 +1,82 @@
+"""First line of every view: who may enter. Absent and not-yours are both 404; a wrong role is 403."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TypeVar
+
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import connection, models
+from django.http import Http404, HttpRequest
+from django.utils import timezone
+
+from shared.models import AccessToken, Membership, Role, TokenKind, token_hash
+from shared.tenancy.context import acting_for
+
+M = TypeVar("M", bound=models.Model)
+
+
+class LoginNeeded(Exception):
+    """Nobody is logged in; the middleware sends the visitor to the login page and back."""
+
+
+class NoFirm(Exception):
+    """Logged in, but in no firm (any more)."""
+
+
+def member(request: HttpRequest) -> Membership:
+    """Any member of the active firm."""
+    if not request.user.is_authenticated:
+        raise LoginNeeded
+    found: Membership | None = getattr(request, "member", None)
+    if found is None:
+        raise NoFirm
+    return found
+
+
+def office(request: HttpRequest) -> Membership:
+    """Office or manager."""
+    return _with_role(request, lambda who: who.is_office)
+
+
+def manager(request: HttpRequest) -> Membership:
+    return _with_role(request, lambda who: who.is_manager)
+
+
+def crew_or_office(request: HttpRequest) -> Membership:
+    return _with_role(request, lambda who: who.role in Role.values)
+
+
+def _with_role(request: HttpRequest, allowed: Callable[[Membership], bool]) -> Membership:
+    who = member(request)
+    if not allowed(who):
+        raise PermissionDenied
+    return who
+
+
+def own(model: type[M], pk: uuid.UUID | str, *related: str) -> M:
+    """The row of the active contractor, or 404."""
+    rows = model._default_manager.all()
+    try:
+        return (rows.select_related(*related) if related else rows).get(pk=pk)
+    except (model.DoesNotExist, ValidationError, ValueError) as absent:
+        raise Http404 from absent
+
+
+@contextmanager
+def opened_by(kind: TokenKind, secret: str, *purposes: str) -> Iterator[AccessToken]:
+    """Act for the contractor of a private link or feed; 404 for unknown, revoked or expired ones alike."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT contractor_id, token_id FROM resurf_token(%s, %s)", [kind.value, token_hash(secret)])
+        row = cursor.fetchone()
+    if row is None:
+        raise Http404
+    with acting_for(row[0]):
+        token = AccessToken.objects.select_related("contractor").get(pk=row[1])
+        now = timezone.now()
+        gone = token.revoked_at is not None or (token.expires_at is not None and token.expires_at <= now)
+        if gone or token.purpose not in purposes:
+            raise Http404
+        yield token

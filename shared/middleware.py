@@ -1,0 +1,87 @@
+"""The scope of a request: the person, then the firm; and the headers that fence the browser."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from urllib.parse import urlencode
+
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from shared.access import LoginNeeded, NoFirm
+from shared.models import Membership
+from shared.tenancy.context import acting_as, acting_for
+
+Handler = Callable[[HttpRequest], HttpResponseBase]
+
+
+class TenantMiddleware:
+    """Opens one transaction a request for the person and the firm of the session; undone after a 5xx."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        request.member = None  # type: ignore[attr-defined]
+        request.memberships = []  # type: ignore[attr-defined]
+        if not request.user.is_authenticated:
+            return self.get_response(request)
+        with acting_as(request.user.pk):
+            memberships = list(
+                Membership.of_person.filter(person_id=request.user.pk, active=True)
+                .select_related("contractor")
+                .order_by("contractor__name")
+            )
+            chosen = _chosen(memberships, request.session.get("contractor"))
+            request.memberships = memberships  # type: ignore[attr-defined]
+            request.member = chosen  # type: ignore[attr-defined]
+            if chosen is None:
+                return self._answer(request)
+            chosen.person = request.user  # type: ignore[assignment]
+            with acting_for(chosen.contractor_id), timezone.override(chosen.contractor.tz):
+                return self._answer(request)
+
+    def _answer(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        if response.status_code >= 500:
+            transaction.set_rollback(True)
+        return response
+
+    def process_exception(self, request: HttpRequest, problem: Exception) -> HttpResponse | None:
+        if isinstance(problem, LoginNeeded):
+            answer = HttpResponseRedirect(f"{reverse('login')}?{urlencode({'next': request.get_full_path()})}")
+            if request.headers.get("HX-Request"):
+                answer = HttpResponse(status=204, headers={"HX-Redirect": answer.url})  # type: ignore[assignment]
+            return answer
+        if isinstance(problem, NoFirm):
+            return render(request, "shared/no_firm.html", status=403)
+        return None
+
+
+def _chosen(memberships: list[Membership], wanted: str | None) -> Membership | None:
+    by_id = {str(found.contractor_id): found for found in memberships}
+    return by_id.get(wanted or "") or (memberships[0] if memberships else None)
+
+
+class SecurityHeaders:
+    """Content-Security-Policy with a nonce, Permissions-Policy, Referrer-Policy."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        request.csp_nonce = secrets.token_urlsafe(16)  # type: ignore[attr-defined]
+        response = self.get_response(request)
+        response.headers.setdefault(
+            "Content-Security-Policy",
+            f"default-src 'self'; script-src 'self' 'nonce-{request.csp_nonce}'; style-src 'self' 'nonce-{request.csp_nonce}'; "
+            "img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; form-action 'self'; "
+            "frame-ancestors 'none'",  # type: ignore[attr-defined]
+        )
+        response.headers.setdefault("Permissions-Policy", "camera=(self), geolocation=(), microphone=()")
+        response.headers.setdefault("Referrer-Policy", "same-origin")
+        return response

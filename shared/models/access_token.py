@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+
+from django.conf import settings
+from django.db import models
+
+from shared.tenancy.models import TenantModel
+
+
+class TokenKind(models.TextChoices):
+    FEED = "feed", "calendar link"
+    LINK = "link", "private link"
+    API = "api", "API token"
+    INVITATION = "invitation", "invitation"
+
+
+class AccessToken(TenantModel):
+    """A secret that opens one thing without a login. Only its hash is stored.
+
+    The secret itself is derived from the row and the installation's key, so that the office can see a link again
+    while a copy of the database alone opens nothing. A new generation revokes the old secret.
+    """
+
+    kind = models.CharField(max_length=12, choices=TokenKind.choices)
+    purpose = models.CharField(max_length=32)
+    subject_id = models.UUIDField(null=True, help_text="The job, crew or member it is for; none for the firm.")
+    note = models.JSONField(default=dict)
+    generation = models.PositiveIntegerField(default=1)
+    token_hash = models.CharField(max_length=64, unique=True)
+    made_by = models.CharField(max_length=120, blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField(null=True)
+    revoked_at = models.DateTimeField(null=True)
+    last_used_at = models.DateTimeField(null=True)
+
+    class Meta(TenantModel.Meta):
+        abstract = False
+        indexes = [models.Index(fields=["contractor", "purpose", "subject_id"], name="shared_token_subject")]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} for {self.purpose}"
+
+    @property
+    def secret(self) -> str:
+        key = settings.SECRET_KEY.encode()
+        digest = hmac.new(key, f"access:{self.id}:{self.generation}".encode(), hashlib.sha256).digest()
+        return base64.urlsafe_b64encode(digest).rstrip(b"=").decode()
+
+
+def token_hash(secret: str) -> str:
+    """SHA-256 of a 256-bit secret; nothing slower is needed for random keys."""
+    return hashlib.sha256(secret.encode()).hexdigest()

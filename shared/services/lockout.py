@@ -1,0 +1,34 @@
+"""After five failed logins an address, or twenty from one place, wait fifteen minutes. Counted on the cache."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Final
+
+from django.core.cache import cache
+
+LIMIT_ADDRESS: Final = 5
+LIMIT_PLACE: Final = 20
+WAIT_S: Final = 15 * 60
+
+
+def is_locked(email: str, place: str) -> bool:
+    counts = cache.get_many([_key("address", email), _key("place", place)])
+    return counts.get(_key("address", email), 0) >= LIMIT_ADDRESS or counts.get(_key("place", place), 0) >= LIMIT_PLACE
+
+
+def failure_note(email: str, place: str) -> None:
+    for key in (_key("address", email), _key("place", place)):
+        cache.add(key, 0, WAIT_S)
+        try:
+            cache.incr(key)
+        except ValueError:  # it ended between the two calls
+            cache.set(key, 1, WAIT_S)
+
+
+def success_note(email: str) -> None:
+    cache.delete(_key("address", email))
+
+
+def _key(kind: str, value: str) -> str:
+    return f"login:{kind}:{hashlib.sha256(value.strip().lower().encode()).hexdigest()}"

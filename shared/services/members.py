@@ -1,0 +1,108 @@
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from shared.backend import person_of
+from shared.ids import uuid7
+from shared.models import AccessToken, Contractor, Firm, Membership, Person, Role, TokenKind
+from shared.services.audit import audit_note
+from shared.services.tokens import token_make, token_revoke
+from shared.tenancy.context import acting_as, acting_for
+
+INVITATION_LIFE = dt.timedelta(days=7)
+
+
+def contractor_open(*, slug: str, name: str, zone: str, units: str) -> Contractor:
+    """A new firm with its settings and no member yet."""
+    contractor = Contractor(slug=slug, name=name, zone=zone)
+    contractor.full_clean()
+    with transaction.atomic():
+        contractor.save()
+        with acting_for(contractor.pk):
+            Firm.objects.create(units=units, contact_name=name)
+    return contractor
+
+
+def person_register(*, email: str, name: str, password: str, language: str = "en") -> Person:
+    """A new login; the password is checked against the validators first."""
+    person = Person(id=uuid7(), email=email, name=name, language=language)
+    validate_password(password, person)
+    person.set_password(password)
+    with acting_as(person.pk):
+        person.full_clean(exclude=["password"], validate_unique=False)
+        person.save(force_insert=True)
+    return person
+
+
+def member_add(person: Person, role: str, *, by: Membership | str) -> Membership:
+    """Make the person a member of the active firm, or bring a former member back with this role."""
+    if role not in Role.values:
+        raise ValidationError(_("Role is “%(role)s”; allowed are office, crew_lead and manager.") % {"role": role})
+    found = Membership.objects.filter(person=person).first()
+    if found is None:
+        found = Membership.objects.create(person=person, role=role)
+    else:
+        found.role, found.active = role, True
+        found.save(update_fields=["role", "active"])
+    audit_note(by, "member added", found, after={"role": role})
+    return found
+
+
+def invitation_make(email: str, role: str, *, by: Membership) -> AccessToken:
+    """A link that makes its holder a member; good for seven days and one use."""
+    if role not in Role.values:
+        raise ValidationError(_("Role is “%(role)s”; allowed are office, crew_lead and manager.") % {"role": role})
+    token = token_make(
+        TokenKind.INVITATION,
+        "membership",
+        made_by=by.person.name,
+        expires_at=timezone.now() + INVITATION_LIFE,
+        note={"email": email.strip().lower(), "role": role},
+    )
+    audit_note(by, "member invited", token, after={"role": role})
+    return token
+
+
+def invitation_accept(token: AccessToken, *, name: str, password: str) -> Person:
+    """Join by an invitation: a known address proves itself by its password, a new one sets it."""
+    email = str(token.note["email"])
+    person = person_of(email)
+    if person is None:
+        person = person_register(email=email, name=name, password=password)
+    elif not person.check_password(password):
+        raise ValidationError(_("This address already has a login here: enter its password to join the firm."))
+    with acting_as(person.pk):
+        member_add(person, str(token.note["role"]), by=f"invitation by {token.made_by}")
+    token_revoke(token)
+    return person
+
+
+def member_change(member: Membership, *, role: str, active: bool, by: Membership) -> Membership:
+    """Change role or end a membership; the last manager stays."""
+    loses = member.is_manager and (role != Role.MANAGER or not active)
+    managers = Membership.objects.filter(role=Role.MANAGER, active=True).exclude(pk=member.pk)
+    if loses and not managers.exists():
+        raise ValidationError(_("A firm needs at least one manager: name another one first."))
+    if role not in Role.values:
+        raise ValidationError(_("Role is “%(role)s”; allowed are office, crew_lead and manager.") % {"role": role})
+    before = {"role": member.role, "active": member.active}
+    member.role, member.active = role, active
+    member.save(update_fields=["role", "active"])
+    audit_note(by, "member changed", member, before=before, after={"role": role, "active": active})
+    return member
+
+
+def password_set(person_id: uuid.UUID, password: str) -> None:
+    """Replace a person's password after the validators agreed."""
+    with acting_as(person_id):
+        person = Person.objects.get(pk=person_id)
+        validate_password(password, person)
+        person.set_password(password)
+        person.save(update_fields=["password"])

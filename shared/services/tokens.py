@@ -1,0 +1,58 @@
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+from django.utils import timezone
+
+from shared.models import AccessToken, TokenKind, token_hash
+from shared.tenancy.context import current_contractor_id
+
+
+def token_make(
+    kind: TokenKind,
+    purpose: str,
+    *,
+    subject_id: uuid.UUID | None = None,
+    made_by: str = "",
+    expires_at: dt.datetime | None = None,
+    note: dict[str, Any] | None = None,
+) -> AccessToken:
+    """A new secret for one purpose; its text is `AccessToken.secret`."""
+    token = AccessToken(
+        contractor_id=current_contractor_id(),
+        kind=kind,
+        purpose=purpose,
+        subject_id=subject_id,
+        made_by=made_by,
+        expires_at=expires_at,
+        note=note or {},
+    )
+    token.token_hash = token_hash(token.secret)
+    token.save()
+    return token
+
+
+def token_for(kind: TokenKind, purpose: str, subject_id: uuid.UUID | None = None, made_by: str = "") -> AccessToken:
+    """The living secret of this purpose and subject, made where there is none."""
+    found = (
+        AccessToken.objects.filter(kind=kind, purpose=purpose, subject_id=subject_id, revoked_at=None)
+        .order_by("created_at")
+        .last()
+    )
+    return found or token_make(kind, purpose, subject_id=subject_id, made_by=made_by)
+
+
+def token_rotate(token: AccessToken) -> AccessToken:
+    """A new secret in place of the old one, which opens nothing from now on."""
+    token.generation += 1
+    token.token_hash = token_hash(token.secret)
+    token.last_used_at = None
+    token.save(update_fields=["generation", "token_hash", "last_used_at"])
+    return token
+
+
+def token_revoke(token: AccessToken) -> None:
+    token.revoked_at = timezone.now()
+    token.save(update_fields=["revoked_at"])
