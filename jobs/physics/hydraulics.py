@@ -23,8 +23,8 @@ from jobs.physics.validity import FloatArray, in_range, plain, same_shape
 
 UPLIFT_CAUTION: Final = (
     "Groundwater can lift an emptied shell and break it. This figure rests on what was entered, knows "
-    "nothing of what the ground does next, and is not a permission to drain: measure the groundwater level, keep the "
-    "hydrostatic relief valve open, and let a licensed engineer decide under local codes."
+    "nothing of what the ground does next, and is not a permission to drain: measure the groundwater "
+    "level, keep the hydrostatic relief valve open, and let a licensed engineer decide under local codes."
 )
 
 
