@@ -104,3 +104,7 @@ NFPA_DIAMETER: Final = 4.87
 # Form of pools
 KIDNEY_AREA: Final = 0.45  # area / ((A + B) L), rule of thumb [CP]
 KIDNEY_GAL_FT3: Final = 7.0  # gallons / (length x mean width x mean depth in feet), rule of thumb [CP]
+
+# Open water
+PENMAN_MM_D_KPA: Final = 2.6  # wind function f(u) = 2.6 (1 + 0.54 u2), mm/day per kPa [PENMAN]
+PENMAN_S_M: Final = 0.54

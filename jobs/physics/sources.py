@@ -43,4 +43,5 @@ SOURCES: Final[dict[str, str]] = {
     "UNO98": "Uno, P. J. (1998), Plastic Shrinkage Cracking and Evaporation Formulas, ACI Mat. J. 95(4).",
     "VGB": "15 USC 8001 (76 FR 47436) and 16 CFR 1450 (85 FR 58263).",
     "WIND": "Neutral logarithmic wind profile and 1/7 power law, textbook.",
+    "PENMAN": "H. L. Penman (1948), Proc. R. Soc. A 193, and (1956), wind function of open water; from memory.",
 }
