@@ -9,6 +9,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from jobs.physics.psychrometrics import dew_point_c
+from jobs.physics.psychrometrics import relative_humidity as humidity_of
 from jobs.physics.validity import FloatArray, sentence
 
 
@@ -25,8 +27,8 @@ class Quantity(NamedTuple):
 # Beyond these a value is a mistake of instrument or line, not weather: a little wider than the records
 # of temperature, wind and hourly rain [M], pressure up to 5 km of height, irradiance with cloud enhancement.
 QUANTITIES: Final[Mapping[str, Quantity]] = {
-    "temp_air_c": Quantity("air temperature", "C", -60, 60, False),
-    "dew_point_c": Quantity("dew point", "C", -90, 40, False),
+    "temp_air_c": Quantity("air temperature", "C", -50, 60, False),
+    "dew_point_c": Quantity("dew point", "C", -100, 40, False),
     "relative_humidity": Quantity("relative humidity", "as a fraction", 0, 1, False),
     "wind_m_s": Quantity("wind at 10 m", "m/s", 0, 75, False),
     "rain_mm": Quantity("rain in the hour", "mm", 0, 310, True),
@@ -55,8 +57,6 @@ def complete_humidity(
     """
     if dew_point is None and relative_humidity is None:
         raise ValueError("dew point or relative humidity is needed; both are missing.")
-    from jobs.physics.psychrometrics import dew_point_c, saturation_vapour_pressure_kpa  # noqa: PLC0415
-
     shape = temp_air_c.shape
     dew = np.array(np.broadcast_to(np.nan if dew_point is None else np.asarray(dew_point, float), shape))
     wet = np.array(
@@ -69,8 +69,7 @@ def complete_humidity(
         dew[need] = dew_point_c(temp_air_c[need], np.clip(wet[need], DRIEST, 1.0))
     need = np.isnan(wet) & np.isfinite(dew) & np.isfinite(temp_air_c)
     if need.any():
-        at_dew = np.asarray(saturation_vapour_pressure_kpa(dew[need]))
-        wet[need] = np.clip(at_dew / np.asarray(saturation_vapour_pressure_kpa(temp_air_c[need])), 0.0, 1.0)
+        wet[need] = humidity_of(temp_air_c[need], dew[need])
     return dew, wet
 
 

@@ -1,0 +1,146 @@
+"""All starts of a day at once, from times of set tabulated by lay hour: for rows of days and many scenarios."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jobs.physics.compiled import compiled
+from jobs.physics.validity import FloatArray
+from jobs.timeline.day_rules import (
+    COLD,
+    DARK,
+    FIGURES,
+    NIGHT,
+    NIGHT_FROM_H,
+    NIGHT_TO_H,
+    RAIN,
+    DayCrew,
+    DayLimits,
+    extreme,
+    judge,
+    total,
+)
+from jobs.timeline.plaster_day import candidate_starts_h, crew_of, limits_on
+from jobs.timeline.plaster_job import PlasterJob
+from jobs.timeline.set_clock import air_table
+from jobs.timeline.site_hours import SiteHours, site_hours
+from jobs.timeline.weather import HourlyWeather
+
+LAY_STEP_H: Final = 1.0
+
+
+def judged_starts(
+    day: date,
+    job: PlasterJob,
+    weather: HourlyWeather,
+    *,
+    now: datetime | None = None,
+    thorough: bool = True,
+) -> tuple[FloatArray, NDArray[np.int64], FloatArray]:
+    """Judge every half hour from first light to 17:00.
+
+    Parameters
+    ----------
+    day, job, weather, now : as :func:`jobs.timeline.plaster_day.plaster_day`
+    thorough : False stops at cold, rain during laying and darkness where they close every start, without
+        looking for further reasons
+
+    Returns
+    -------
+    clock hours [start], mask of broken rules [start], figures [start, figure] of :mod:`day_rules`
+    """
+    clock_h = np.array(candidate_starts_h(day, job))
+    if not len(clock_h):
+        return clock_h, np.empty(0, np.int64), np.empty((0, FIGURES))
+    starts = clock_h + (job.elapsed_h(day, 12.0) - 12.0)  # clocks change at night, before any start
+    base = weather.position(job.midnight(day))
+    hours = site_hours(weather, job.shelter)
+    crew, limits = crew_of(day, job), limits_on(day, float(starts[0]), job, now)
+    if not thorough:
+        quick = closed_at_once(hours, base, starts, crew, limits)
+        if (quick != 0).all():
+            return clock_h, quick, np.full((len(starts), FIGURES), np.nan)
+    lay = np.arange(np.floor(starts[0]), np.ceil(starts[-1] + job.laying_h) + 1, LAY_STEP_H)
+    set_h, drying, frozen = _table(hours, base, lay, job)
+    masks, figures = judge_all(hours, base, lay, set_h, drying, frozen, starts, job.section_count, crew, limits)
+    return clock_h, masks, figures
+
+
+def _table(
+    hours: SiteHours, base: float, lay: FloatArray, job: PlasterJob
+) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    set_h, drying, _, coldest = air_table(
+        hours.temp_c,
+        hours.humidity,
+        hours.wind_m_s,
+        base,
+        lay,
+        job.targets_h,
+        job.clock.activation_k,
+        job.clock.reference_c,
+        job.limits.frost_safe_age_h,
+        job.evaporation == "uno",
+    )
+    return set_h, drying, coldest <= job.limits.surface_min_c
+
+
+@compiled
+def closed_at_once(
+    hours: SiteHours, base: float, starts: FloatArray, crew: DayCrew, limits: DayLimits
+) -> NDArray[np.int64]:
+    """Rules that need no times of set: cold, night, rain while laying, light while laying."""
+    masks = np.zeros(len(starts), np.int64)
+    night = extreme(hours.temp_c, base + NIGHT_FROM_H, base + NIGHT_TO_H, -1.0)
+    for one in range(len(starts)):
+        begin, laid = base + starts[one], base + starts[one] + crew.laying_h
+        if night < limits.night_min_c:
+            masks[one] |= NIGHT
+        if extreme(hours.temp_c, begin, laid + limits.cold_for_h, -1.0) < limits.air_min_c:
+            masks[one] |= COLD
+        if total(hours.rain_mm, begin, laid + limits.rain_free_after_h, limits.rain_counts_mm) > 0.0:
+            masks[one] |= RAIN
+        if starts[one] < crew.dawn_h or starts[one] + crew.laying_h > crew.dusk_h:
+            masks[one] |= DARK
+    return masks
+
+
+@compiled
+def judge_all(
+    hours: SiteHours,
+    base: float,
+    lay_h: FloatArray,
+    set_h: FloatArray,
+    drying: FloatArray,
+    frozen: NDArray[np.bool_],
+    starts: FloatArray,
+    sections: int,
+    crew: DayCrew,
+    limits: DayLimits,
+) -> tuple[NDArray[np.int64], FloatArray]:
+    """Judge each start with times of set interpolated between evenly spaced lay hours."""
+    masks = np.zeros(len(starts), np.int64)
+    figures = np.empty((len(starts), FIGURES))
+    mixed = np.empty(sections)
+    here = np.empty((set_h.shape[0], sections))
+    wet = np.empty(sections)
+    step = lay_h[1] - lay_h[0]
+    for one in range(len(starts)):
+        young_frost = False
+        for section in range(sections):
+            mixed[section] = starts[one] + section * crew.laying_h / sections
+            place = (mixed[section] - lay_h[0]) / step
+            low = min(int(place), len(lay_h) - 2)
+            share = place - low
+            for target in range(set_h.shape[0]):
+                if share == 0.0:
+                    here[target, section] = set_h[target, low]
+                else:
+                    here[target, section] = (1 - share) * set_h[target, low] + share * set_h[target, low + 1]
+            wet[section] = (1 - share) * drying[low] + share * drying[low + 1]
+            young_frost = young_frost or frozen[low] or frozen[low + 1]
+        masks[one], figures[one] = judge(hours, base, mixed, here, wet, young_frost, crew, limits)
+    return masks, figures
