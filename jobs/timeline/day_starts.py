@@ -11,13 +11,17 @@ from numpy.typing import NDArray
 from jobs.physics.compiled import compiled
 from jobs.physics.validity import FloatArray
 from jobs.timeline.day_rules import (
+    AIR_LOW,
     COLD,
     DARK,
     FIGURES,
+    LAST_DONE,
     NIGHT,
     NIGHT_FROM_H,
+    NIGHT_LOW,
     NIGHT_TO_H,
     RAIN,
+    RAIN_SUM,
     DayCrew,
     DayLimits,
     extreme,
@@ -61,9 +65,9 @@ def judged_starts(
     hours = site_hours(weather, job.shelter)
     crew, limits = crew_of(day, job), limits_on(day, float(starts[0]), job, now)
     if not thorough:
-        quick = closed_at_once(hours, base, starts, crew, limits)
+        quick, figures = closed_at_once(hours, base, starts, crew, limits)
         if (quick != 0).all():
-            return clock_h, quick, np.full((len(starts), FIGURES), np.nan)
+            return clock_h, quick, figures
     lay = np.arange(np.floor(starts[0]), np.ceil(starts[-1] + job.laying_h) + 1, LAY_STEP_H)
     set_h, drying, frozen = _table(hours, base, lay, job)
     masks, figures = judge_all(hours, base, lay, set_h, drying, frozen, starts, job.section_count, crew, limits)
@@ -91,21 +95,27 @@ def _table(
 @compiled
 def closed_at_once(
     hours: SiteHours, base: float, starts: FloatArray, crew: DayCrew, limits: DayLimits
-) -> NDArray[np.int64]:
+) -> tuple[NDArray[np.int64], FloatArray]:
     """Rules that need no times of set: cold, night, rain while laying, light while laying."""
     masks = np.zeros(len(starts), np.int64)
+    figures = np.full((len(starts), FIGURES), np.nan)
     night = extreme(hours.temp_c, base + NIGHT_FROM_H, base + NIGHT_TO_H, -1.0)
     for one in range(len(starts)):
         begin, laid = base + starts[one], base + starts[one] + crew.laying_h
+        figures[one, NIGHT_LOW] = night
+        figures[one, AIR_LOW] = extreme(hours.temp_c, begin, laid + limits.cold_for_h, -1.0)
+        rain_until = laid + limits.rain_free_after_h
+        figures[one, RAIN_SUM] = total(hours.rain_mm, begin, rain_until, limits.rain_counts_mm)
+        figures[one, LAST_DONE] = starts[one] + crew.laying_h
         if night < limits.night_min_c:
             masks[one] |= NIGHT
-        if extreme(hours.temp_c, begin, laid + limits.cold_for_h, -1.0) < limits.air_min_c:
+        if figures[one, AIR_LOW] < limits.air_min_c:
             masks[one] |= COLD
-        if total(hours.rain_mm, begin, laid + limits.rain_free_after_h, limits.rain_counts_mm) > 0.0:
+        if figures[one, RAIN_SUM] > 0.0:
             masks[one] |= RAIN
-        if starts[one] < crew.dawn_h or starts[one] + crew.laying_h > crew.dusk_h:
+        if starts[one] < crew.dawn_h or figures[one, LAST_DONE] > crew.dusk_h:
             masks[one] |= DARK
-    return masks
+    return masks, figures
 
 
 @compiled
