@@ -77,8 +77,8 @@ def full_at(
     )
     middle = 1000 * volume / flow / 60
     width = TENTH * np.sqrt(np.log1p(spread**2))
-    times = [begin + timedelta(hours=float(middle * np.exp(sign * width))) for sign in (-1, 0, 1)]
-    return FullAt(*times, flow)
+    early, even, late = (begin + timedelta(hours=float(middle * np.exp(sign * width))) for sign in (-1, 0, 1))
+    return FullAt(early, even, late, flow)
 
 
 def full_at_from_readings(
@@ -122,8 +122,9 @@ def full_at_from_readings(
     spread = np.hypot(READING_SPREAD / rate, middle * np.hypot(np.sqrt(variance) / rate, FLOW_DRIFT * np.sqrt(left)))
     last = begin + timedelta(hours=float(hours[-1]))
     early = max(0.0, float(middle - TENTH * spread))
-    times = [last + timedelta(hours=hour) for hour in (early, float(middle), float(middle + TENTH * spread))]
-    return FullAt(*times, float(rate * volume_m3 * 1000 / 60))
+    hours_left = (early, float(middle), float(middle + TENTH * spread))
+    tenth, even, late = (last + timedelta(hours=hour) for hour in hours_left)
+    return FullAt(tenth, even, late, float(rate * volume_m3 * 1000 / 60))
 
 
 def _checked(begin: datetime, readings: Sequence[LevelReading]) -> tuple[FloatArray, FloatArray]:

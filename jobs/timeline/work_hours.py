@@ -116,11 +116,12 @@ def _verdict(job: StageJob, every: Sequence[HourlyWeather], day: date, number: i
             reason = reasons_of(int(masks[best]), figures[best], plaster.limits, crew_of(day, plaster))[0]
     share = float(np.mean(allowed))
     low, high, rain, drying = _strip(job, every, day)
+    stated = _stated_chance(every[0], job, day) if len(every) == 1 else 0.0
     word = CAN if share >= SURE else CANNOT if share <= 1 - SURE + 1e-9 else DOUBTFUL
     line = plaster.limits.rain_start_probability
-    if word == CAN and rain >= line:
+    if word == CAN and stated >= line:
         word = DOUBTFUL
-        reason = Reason("rain_chance", f"rain chance is {100 * rain:.0f} %", rain, line, "fraction")
+        reason = Reason("rain_chance", f"rain chance is {100 * stated:.0f} %", stated, line, "fraction")
     elif word == CAN:
         reason = None
     stop = plaster.limits.evaporation_stop_kg_m2_h
