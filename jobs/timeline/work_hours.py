@@ -128,6 +128,14 @@ def _verdict(job: StageJob, every: Sequence[HourlyWeather], day: date, number: i
     return Verdict(number, word, reason, share, low, high, rain, drying, stop)
 
 
+def _stated_chance(course: HourlyWeather, job: StageJob, day: date) -> float:
+    """Largest rain chance that the source states for the working hours; 0 if it states none."""
+    base = course.position(job.plaster.midnight(day))
+    work = slice(max(0, int(base + STRIP_FROM_H)), max(0, int(base + STRIP_TO_H)))
+    chances = site_hours(course, job.plaster.shelter).rain_chance[work]
+    return float(chances.max()) if chances.size else 0.0
+
+
 def _strip(job: StageJob, every: Sequence[HourlyWeather], day: date) -> tuple[float, float, float, float]:
     """Lowest and highest air temperature of the day, rain chance and drying rate of its working hours."""
     plaster = job.plaster
