@@ -6,6 +6,9 @@ import sys
 
 from django.core.management import execute_from_command_line
 
+from resurf.embedded.options import read_before_settings
+
 if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "resurf.settings")
+    read_before_settings(sys.argv[1:])
     execute_from_command_line(sys.argv)

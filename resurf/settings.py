@@ -13,9 +13,15 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
+
+from kombu import Exchange, Queue
+from redis.backoff import NoBackoff
+from redis.retry import Retry
 
 from resurf import addresses
 from resurf.embedded.installation import embedded_environment
+from resurf.logs import logging_settings
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("RESURF_DATA", BASE_DIR / ".resurf")).resolve()
@@ -57,6 +63,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "resurf.request_log.RequestLog",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -105,8 +112,40 @@ CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": addresses.cache(REDIS_URL, _FIRST_NUMBER),
-        "OPTIONS": {"socket_connect_timeout": 2, "socket_timeout": 5},
+        "OPTIONS": {"socket_connect_timeout": 2, "socket_timeout": 5, "retry": Retry(NoBackoff(), 1)},
     }
+}
+
+# Tasks: JSON with ids only, one named queue each (`@shared_task(queue="plan")`), repeatable.
+# A task must end before its message counts as lost, or a second worker would start it as well.
+CELERY_BROKER_URL = addresses.broker(REDIS_URL, _FIRST_NUMBER + 1)
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 900,
+    "unacked_restore_interval": 10,
+    "unacked_restore_throttle": 1,
+    "socket_connect_timeout": 2,
+}
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
+CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0.1, "interval_max": 0.1}
+CELERY_TASK_QUEUES = [
+    Queue(name, Exchange("resurf"), routing_key=name) for name in ("default", "notices", "weather", "plan")
+]
+CELERY_TASK_DEFAULT_EXCHANGE = "resurf"
+CELERY_TASK_DEFAULT_ROUTING_KEY = "default"
+CELERY_TASK_DEFAULT_QUEUE = "default"
+CELERY_TASK_CREATE_MISSING_QUEUES = False
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_SOFT_TIME_LIMIT = 540
+CELERY_TASK_TIME_LIMIT = 600
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
+    "heartbeat": {"task": "resurf.heartbeat", "schedule": 30.0},
 }
 
 # People and sessions
@@ -151,7 +190,7 @@ LOCALE_PATHS = [BASE_DIR / "resurf" / "locale"]
 
 # Static files: served by the web process itself, under names that carry their content's hash
 STATIC_URL = "static/"
-STATIC_ROOT = BASE_DIR / "staticfiles"
+STATIC_ROOT = None if PLAIN_HTTP else BASE_DIR / "staticfiles"
 STATICFILES_DIRS = [BASE_DIR / "resurf" / "static"]
 WHITENOISE_USE_FINDERS = PLAIN_HTTP
 STORAGES = {
@@ -167,7 +206,16 @@ STORAGES = {
 globals().update(addresses.email(ENVIRONMENT.get("EMAIL_URL", "console:")))
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = ENVIRONMENT.get("EMAIL_FROM", "resurf@localhost")
 
+# Logs
+LOGGING_CONFIG = "resurf.logs.configure"
+LOGGING = logging_settings(
+    readable=EMBEDDED or TESTING, level=ENVIRONMENT.get("LOG_LEVEL", "WARNING" if TESTING else "INFO")
+)
+
 REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
 }
 SPECTACULAR_SETTINGS = {"TITLE": "resurf", "VERSION": "1", "SERVE_INCLUDE_SCHEMA": False}
+
+# Weather: sites with a bundled file get forecasts from this generator
+ARCHIVE_FORECAST = "fixtures_demo.archive_forecast.issued"

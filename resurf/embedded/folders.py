@@ -42,9 +42,7 @@ class Folders:
         )
 
     def valkey(self, program: Path) -> Valkey:
-        return Valkey(
-            program=program, data=self.data / "valkey", sockets=self.sockets, log=self.logs / "valkey.log"
-        )
+        return Valkey(program=program, data=self.data / "valkey", sockets=self.sockets, log=self.logs / "valkey.log")
 
 
 def folders(data: Path) -> Folders:
@@ -57,6 +55,13 @@ def folders(data: Path) -> Folders:
     if not (fits_a_socket(sockets / "postgres") and PLAIN_PATH.fullmatch(str(sockets))):
         sockets = private / "run"
     return Folders(data=data, engines=engines, sockets=sockets, account=account)
+
+
+def make_folder(folder: Path) -> None:
+    """Make it for the caller alone; as root, PostgreSQL's account may cross it but not list it."""
+    if not folder.exists():
+        folder.mkdir(parents=True)
+        folder.chmod(0o700 if engine_account().is_caller else 0o711)
 
 
 def _digest(data: Path, account: Account) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import signal
 import subprocess
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ import psycopg
 
 from resurf.embedded import children
 from resurf.embedded.account import Account
+from resurf.embedded.processes import command_line, stop_group
 from resurf.postgresql import roles
 
 SUPERUSER = "postgres"
@@ -22,6 +24,8 @@ PORT = 5432  # Only names the socket: the cluster listens on no network address.
 SOCKET_PATH_LIMIT_BYTES = 107  # sun_path of a unix socket, less the final zero
 START_PATIENCE_S = 60.0
 STOP_PATIENCE_S = 30.0
+ATTEMPTS = 5
+ATTEMPT_PAUSE_S = 0.4
 
 # Nothing of a throw-away cluster has to survive a power cut.
 THROW_AWAY = {
@@ -83,6 +87,32 @@ class Cluster:
     def start(self) -> subprocess.Popen[bytes]:
         """Start the server and wait until it takes connections."""
         self.account.own(self.sockets)
+        self._clear_the_way()
+        for _ in range(ATTEMPTS):
+            server = self._spawn()
+            if children.wait_until(self.answers, server, START_PATIENCE_S):
+                return server
+            ended = server.poll() is not None
+            children.stop(server, signal.SIGQUIT, 5)
+            if not ended:
+                break
+            time.sleep(ATTEMPT_PAUSE_S)  # Sessions of a killed server may hold its memory a moment longer.
+        raise ClusterFailed(f"PostgreSQL did not start:\n{log_end(self.log)}")
+
+    def _clear_the_way(self) -> None:
+        """Stop a server left behind on these data, and drop lock files whose process number is a stranger's.
+
+        PostgreSQL refuses to start while any process has the number in its lock file. Call with the folder held.
+        """
+        for lock in (self.data / "postmaster.pid", self.socket.with_name(f"{self.socket.name}.lock")):
+            pid = _first_number(lock)
+            if pid is None:
+                continue
+            if f"-D {self.data} " in command_line(pid):
+                stop_group(pid, signal.SIGINT, STOP_PATIENCE_S)
+            lock.unlink(missing_ok=True)
+
+    def _spawn(self) -> subprocess.Popen[bytes]:
         settings = {
             "listen_addresses": "",
             "port": str(PORT),
@@ -93,17 +123,13 @@ class Cluster:
             "log_timezone": "UTC",
             **(THROW_AWAY if self.throw_away else {}),
         }
-        server = children.spawn(
+        return children.spawn(
             [self.install / "bin" / "postgres", "-D", self.data, *_options(settings)],
             log=self.log,
             signal_on_death=signal.SIGQUIT if self.throw_away else signal.SIGINT,
             account=self.account,
             folder=self.data,
         )
-        if not children.wait_until(self.answers, server, START_PATIENCE_S):
-            children.stop(server, signal.SIGQUIT, 5)
-            raise ClusterFailed(f"PostgreSQL did not start:\n{log_end(self.log)}")
-        return server
 
     def answers(self) -> bool:
         if not self.socket.exists():
@@ -128,6 +154,13 @@ class Cluster:
 
 def fits_a_socket(folder: Path) -> bool:
     return len(bytes(folder / f".s.PGSQL.{PORT}")) <= SOCKET_PATH_LIMIT_BYTES
+
+
+def _first_number(lock: Path) -> int | None:
+    try:
+        return int(lock.read_text().split()[0])
+    except (OSError, ValueError, IndexError):
+        return None
 
 
 def log_end(log: Path, lines: int = 15) -> str:

@@ -7,12 +7,14 @@ import os
 import secrets
 from pathlib import Path
 
+from resurf.embedded.folders import make_folder
+
 
 def secret_key(data: Path) -> str:
     """Read the key, or make it at first use (only its owner may read the file)."""
     place = data / "secret_key"
     if not place.exists():
-        data.mkdir(parents=True, exist_ok=True)
+        make_folder(data)
         unfinished = data / f"secret_key.{os.getpid()}"
         descriptor = os.open(unfinished, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "w") as file:

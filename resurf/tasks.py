@@ -1,0 +1,5 @@
+"""Tasks of the service itself."""
+
+from resurf.heartbeat import heartbeat_task
+
+__all__ = ["heartbeat_task"]
