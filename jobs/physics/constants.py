@@ -100,6 +100,7 @@ HAZEN_WILLIAMS_DIAMETER: Final = 4.8704
 NFPA_HAZEN_WILLIAMS: Final = 4.52  # p = 4.52 Q^1.85 / (C^1.85 d^4.87), psi/ft, gpm, in [NFPA13]
 NFPA_FLOW: Final = 1.85
 NFPA_DIAMETER: Final = 4.87
+PUMPED_WATER_KG_M3: Final = 33_000 / 3960 * POUND_KG / US_GALLON_M3  # 998.57, in "hp = gpm ft / 3960", water of 20 degC
 
 # Form of pools
 KIDNEY_AREA: Final = 0.45  # area / ((A + B) L), rule of thumb [CP]
@@ -108,3 +109,74 @@ KIDNEY_GAL_FT3: Final = 7.0  # gallons / (length x mean width x mean depth in fe
 # Open water
 PENMAN_MM_D_KPA: Final = 2.6  # wind function f(u) = 2.6 (1 + 0.54 u2), mm/day per kPa [PENMAN]
 PENMAN_S_M: Final = 0.54
+
+# Molar masses, g/mol [IUPAC]
+MOLAR_G: Final = {
+    "HCl": 36.458,
+    "NaHCO3": 84.006,
+    "Na2CO3": 105.988,
+    "CaCl2": 110.978,
+    "CaCl2_2H2O": 147.008,
+    "CaCO3": 100.086,
+    "Ca(OH)2": 74.092,
+    "CYA": 129.075,
+    "NaCl": 58.440,
+}
+
+# Water chemistry: analytic log10 K = a + b T + c/T + d log10 T + e/T^2, T in K, activity scale
+LOG_K_BICARBONATE: Final = (107.8871, 0.03252849, -5151.79, -38.92561, 563713.9)  # CO3 + H = HCO3 [PB82]
+LOG_K_CARBONIC: Final = (-356.3094, -0.06091964, 21834.37, 126.8339, -1684915.0)  # CO2 + H2O = H + HCO3 [PB82]
+LOG_K_CALCITE: Final = (-171.9065, -0.077993, 2839.319, 71.595, 0.0)  # CaCO3 = Ca + CO3 [PB82]
+LOG_K_ARAGONITE: Final = (-171.9773, -0.077993, 2903.293, 71.595, 0.0)  # [PB82]
+LOG_K_VATERITE: Final = (-172.1295, -0.077993, 3074.688, 71.595, 0.0)  # [PB82]
+LOG_K_CACO3_PAIR: Final = (-1228.732, -0.299444, 35512.75, 485.818, 0.0)  # Ca + CO3 = CaCO3(aq) [PB82]
+LOG_K_CAHCO3_PAIR: Final = (1209.120, 0.31294, -34765.05, -478.782, 0.0)  # Ca + HCO3 = CaHCO3+ [PB82]
+LOG_K_CARBON_DIOXIDE: Final = (108.3865, 0.01985076, -6919.53, -40.45154, 669365.0)  # CO2(g) = CO2 [PB82]
+LOG_K_WATER: Final = (293.29227, 0.1360833, -10576.913, -123.73158, 0.0)  # H2O = H + OH [PHREEQC]
+LOG_K_WATER_T2: Final = -6.996455e-5  # the same, times T^2
+LOG_K_WATER_HARNED: Final = (6.0875, -0.01706, -4470.99, 0.0, 0.0)  # [HARNED58]
+LOG_K_CAOH: Final = -12.78  # Ca + H2O = CaOH+ + H [PHREEQC]
+LOG_K_NACO3_PAIR: Final = (1.27, 8.91)  # Na + CO3 = NaCO3-, log10 K at 25 degC and enthalpy in kcal/mol [PHREEQC]
+LOG_K_NAHCO3_PAIR: Final = (-0.25, -1.0)  # Na + HCO3 = NaHCO3, likewise [PHREEQC]
+GAS_CONSTANT_KCAL: Final = 0.00198720  # kcal/(mol K) [PHREEQC]
+REFERENCE_K: Final = 298.15
+
+# Activity: log10 g = -A z^2 sqrt(I)/(1 + B a sqrt(I)) + b I, (a in 1e-10 m, b) [TJ74, PHREEQC]
+ION_SIZE: Final = {
+    "H": (9.0, 0.0),
+    "OH": (3.5, 0.0),
+    "Ca": (5.0, 0.165),
+    "Na": (4.08, 0.082),
+    "Cl": (3.63, 0.017),
+    "CO3": (5.4, 0.0),
+    "HCO3": (5.4, 0.0),
+    "CaHCO3": (6.0, 0.0),
+}
+NEUTRAL_SALTING: Final = 0.1  # log10 g = 0.1 I for a species without charge [PHREEQC]
+DAVIES: Final = 0.3  # log10 g = -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I) [DAVIES62]
+DIELECTRIC: Final = (342.79, -5.0866e-3, 9.4690e-7, -2.0525, 3115.9, -182.89, -8032.5, 4.2142e6, 2.1417)  # [BP79]
+DEBYE_LENGTH_CM_K: Final = 1.671008e-3  # e^2 / (4 pi eps0 k) in cm K
+AVOGADRO: Final = 6.02214076e23  # 1/mol, exact (SI brochure)
+WATER_DENSITY: Final = (288.9414, 508929.2, 68.12963, 3.9863)  # g/cm3 of t in degC [KELL]
+
+# Saturation index, other forms
+SM_DIELECTRIC: Final = (60954.0, 116.0, 68.937)  # E = 60954/(T + 116) - 68.937 [SM2330], from memory
+SM_DEBYE_HUCKEL: Final = 1.82e6  # A = 1.82e6 (E T)^-1.5 [SM2330], from memory
+SM_TDS_PER_IONIC_STRENGTH: Final = 40_000.0  # I = TDS/40000, over-reads in salt water [SM2330], from memory
+FIELD_TEMPERATURE_F: Final = (32.0, 37.0, 46.0, 53.0, 60.0, 66.0, 76.0, 84.0, 94.0, 105.0, 128.0)  # [NYCRR]
+FIELD_TEMPERATURE: Final = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)  # [NYCRR]
+FIELD_MG_L: Final = (5.0, 25.0, 50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 400.0, 800.0, 1000.0)  # [NYCRR]
+FIELD_CALCIUM: Final = (0.3, 1.0, 1.3, 1.5, 1.6, 1.8, 1.9, 2.1, 2.2, 2.5, 2.6)  # [NYCRR]
+FIELD_ALKALINITY: Final = (0.7, 1.4, 1.7, 1.9, 2.0, 2.2, 2.3, 2.5, 2.6, 2.9, 3.0)  # [NYCRR]
+FIELD_CONSTANT: Final = (12.1, 12.2)  # TDS below 1000 mg/L, and from there [ARM37]
+CALCIUM_SHARE_OF_HARDNESS: Final = 0.70  # estimated calcium / total hardness [NYCRR]
+
+# Pool water
+CYANURIC_PKA: Final = (6.88, 11.40)  # [OMB74], from memory
+BORIC_PKA: Final = (9.24, 3.224)  # at 25 degC and enthalpy in kcal/mol [PHREEQC]
+BORON_G_MOL: Final = 10.81
+LOG_PCO2_AIR: Final = -3.38  # log10 of the partial pressure of CO2 in atm, open air [PHREEQC example]
+CACO3_EQUIVALENT_MG: Final = 50.04345  # mg of CaCO3 in a milliequivalent
+
+ACID_MASS_FRACTION: Final = 0.3145  # hydrochloric acid of 20 degrees Baume
+BAUME: Final = 145.0  # relative density = 145/(145 - degrees), heavier than water, 60 degF

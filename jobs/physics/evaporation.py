@@ -96,9 +96,7 @@ def evaporation_uno_lb_ft2_h(
     ValueError
         Outside the ranges, or arrays of unequal shape.
     """
-    same_shape(
-        surface_f=surface_f, temp_air_f=temp_air_f, relative_humidity=relative_humidity, wind_mph=wind_mph
-    )
+    same_shape(surface_f=surface_f, temp_air_f=temp_air_f, relative_humidity=relative_humidity, wind_mph=wind_mph)
     surface = in_range("surface temperature", surface_f, 0, 150, "degF", "Uno 1998, US form")
     air = in_range("air temperature", temp_air_f, 0, 150, "degF", "Uno 1998, US form")
     humidity = in_range("relative humidity", relative_humidity, 0, 1, "as a fraction")
@@ -110,9 +108,7 @@ def evaporation_uno_lb_ft2_h(
 def _checked(
     surface_c: ArrayLike, temp_air_c: ArrayLike, relative_humidity: ArrayLike, wind_km_h: ArrayLike
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    same_shape(
-        surface_c=surface_c, temp_air_c=temp_air_c, relative_humidity=relative_humidity, wind_km_h=wind_km_h
-    )
+    same_shape(surface_c=surface_c, temp_air_c=temp_air_c, relative_humidity=relative_humidity, wind_km_h=wind_km_h)
     return (
         in_range("surface temperature", surface_c, -30, 80, "degC"),
         in_range("air temperature", temp_air_c, -50, 60, "degC"),

@@ -16,6 +16,7 @@ from jobs.physics.constants import (
     NFPA_DIAMETER,
     NFPA_FLOW,
     NFPA_HAZEN_WILLIAMS,
+    PUMPED_WATER_KG_M3,
     WATER_KN_M3,
 )
 from jobs.physics.units import convert
@@ -166,8 +167,7 @@ def pump_out_h(
         )
     if np.any(end < start):
         raise ValueError(
-            f"lift at the end is {np.min(end):g} m; allowed is at least the lift at the start, "
-            f"{np.max(start):g} m."
+            f"lift at the end is {np.min(end):g} m; allowed is at least the lift at the start, {np.max(start):g} m."
         )
     flow_m3_h = flow * 60 / 1000
     return plain(area * shutoff / flow_m3_h * np.log((shutoff - start) / (shutoff - end)))
@@ -252,7 +252,7 @@ def friction_loss_kpa_m(
 
 
 def pump_power_kw(flow_l_min: ArrayLike, head_m: ArrayLike, efficiency: ArrayLike = 1) -> float | FloatArray:
-    """Power that lifting water takes: ``rho g Q H / eta`` with water of 1000 kg/m3.
+    """Power that lifting water takes: ``rho g Q H / eta``, which is ``gpm ft / (3960 eta)`` in hp.
 
     Parameters
     ----------
@@ -268,4 +268,5 @@ def pump_power_kw(flow_l_min: ArrayLike, head_m: ArrayLike, efficiency: ArrayLik
     same_shape(flow_l_min=flow_l_min, head_m=head_m, efficiency=efficiency)
     flow = in_range("flow", flow_l_min, 0, 100_000, "L/min") / 60_000
     head = in_range("lift", head_m, 0, 200, "m")
-    return plain(GRAVITY_M_S2 * flow * head / in_range("efficiency", efficiency, 0, 1, "", low_open=True))
+    lifted_kw = PUMPED_WATER_KG_M3 / 1000 * GRAVITY_M_S2 * flow * head
+    return plain(lifted_kw / in_range("efficiency", efficiency, 0, 1, "", low_open=True))

@@ -85,9 +85,7 @@ def batches(area_m2: float, thickness_mm: float, yield_m3: float, waste: float =
     return math.ceil(area * (1 + extra) / float(coverage_m2(yield_m3, thickness_mm)) - 1e-9)
 
 
-def debris_kg(
-    area_m2: ArrayLike, thickness_mm: ArrayLike, density_kg_m3: float = DEBRIS_KG_M3
-) -> float | FloatArray:
+def debris_kg(area_m2: ArrayLike, thickness_mm: ArrayLike, density_kg_m3: float = DEBRIS_KG_M3) -> float | FloatArray:
     """Mass of plaster taken off an area; 130 lb/ft3 (2082 kg/m3) unless measured [CP].
 
     Parameters
@@ -106,9 +104,7 @@ def debris_kg(
     return plain(_area(area_m2) * _thickness(thickness_mm) / 1000 * density)
 
 
-def debris_loose_m3(
-    area_m2: ArrayLike, thickness_mm: ArrayLike, swell: float = DEBRIS_SWELL
-) -> float | FloatArray:
+def debris_loose_m3(area_m2: ArrayLike, thickness_mm: ArrayLike, swell: float = DEBRIS_SWELL) -> float | FloatArray:
     """Room that the debris takes in a bin: volume in place times *swell*, 1 to 3 [CP].
 
     Raises
@@ -126,14 +122,10 @@ def fresh_density_kg_m3(
 ) -> float | FloatArray:
     """Density of fresh plaster: masses over :func:`batch_yield_m3` [ACI211]; arguments, errors as there."""
     volume = batch_yield_m3(cement_kg, aggregate_kg, water_kg, air)
-    return plain(
-        in_range("cement", cement_kg, 0, 20_000, "kg") / volume + (_sum(aggregate_kg, water_kg) / volume)
-    )
+    return plain(in_range("cement", cement_kg, 0, 20_000, "kg") / volume + (_sum(aggregate_kg, water_kg) / volume))
 
 
-def water_in_coat_kg_m2(
-    water_kg: ArrayLike, yield_m3: ArrayLike, thickness_mm: ArrayLike
-) -> float | FloatArray:
+def water_in_coat_kg_m2(water_kg: ArrayLike, yield_m3: ArrayLike, thickness_mm: ArrayLike) -> float | FloatArray:
     """Mixing water in a coat per area: ``w t / Y`` (mass balance).
 
     Parameters
@@ -152,9 +144,7 @@ def water_in_coat_kg_m2(
     return plain(water / coverage_m2(yield_m3, thickness_mm))
 
 
-def hours_to_lose(
-    share: ArrayLike, water_kg_m2: ArrayLike, evaporation_kg_m2_h: ArrayLike
-) -> float | FloatArray:
+def hours_to_lose(share: ArrayLike, water_kg_m2: ArrayLike, evaporation_kg_m2_h: ArrayLike) -> float | FloatArray:
     """Hours in which a drying rate takes a share of the water in the coat (mass balance).
 
     Parameters

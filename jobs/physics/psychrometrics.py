@@ -83,9 +83,7 @@ def relative_humidity(temp_air_c: ArrayLike, dew_point_c: ArrayLike) -> float | 
     return plain(np.minimum(1.0, np.exp(exponent)))
 
 
-def wind_at_height_m_s(
-    wind_m_s: ArrayLike, from_m: float, to_m: float, roughness_m: float
-) -> float | FloatArray:
+def wind_at_height_m_s(wind_m_s: ArrayLike, from_m: float, to_m: float, roughness_m: float) -> float | FloatArray:
     """Mean wind at another height over open ground, neutral logarithmic profile [WIND].
 
     ``u(to) = u(from) ln(to / z0) / ln(from / z0)``: 0.48 of the 10 m wind at 0.5 m over short grass (z0

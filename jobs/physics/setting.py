@@ -106,9 +106,7 @@ def set_time_h(
     ValueError
         Outside the ranges, or arrays of unequal shape.
     """
-    same_shape(
-        reference_set_h=reference_set_h, reference_c=reference_c, temp_c=temp_c, activation_k=activation_k
-    )
+    same_shape(reference_set_h=reference_set_h, reference_c=reference_c, temp_c=temp_c, activation_k=activation_k)
     known = in_range("reference set time", reference_set_h, 0, 72, "h", low_open=True)
     return plain(known / rate_factor(temp_c, reference_c, activation_k))
 
@@ -164,9 +162,7 @@ def activation_from_set_times_k(set_h: float, temp_c: float, other_set_h: float,
     return float(np.log(first / second) / (1 / (warm + KELVIN) - 1 / (cool + KELVIN)))
 
 
-def maturity_c_h(
-    temp_c: ArrayLike, step_h: ArrayLike, datum_c: float = NURSE_SAUL_DATUM_C
-) -> float | FloatArray:
+def maturity_c_h(temp_c: ArrayLike, step_h: ArrayLike, datum_c: float = NURSE_SAUL_DATUM_C) -> float | FloatArray:
     """Temperature-time factor of Nurse and Saul: ``sum((T - T0) dt)`` [C1074 eq. 1], nothing below T0.
 
     Parameters

@@ -99,9 +99,7 @@ def convert(value: ArrayLike, from_unit: str, to_unit: str) -> float | FloatArra
     from_quantity, from_size = _unit(from_unit)
     to_quantity, to_size = _unit(to_unit)
     if from_quantity != to_quantity:
-        raise ValueError(
-            f"{from_unit} is a {from_quantity} and {to_unit} a {to_quantity}; choose one quantity."
-        )
+        raise ValueError(f"{from_unit} is a {from_quantity} and {to_unit} a {to_quantity}; choose one quantity.")
     array = np.asarray(value, dtype=np.float64)
     if not np.all(np.isfinite(array)):
         raise ValueError(f"{from_quantity} must be a number of {from_unit}.")

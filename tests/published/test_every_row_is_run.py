@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from tests.published.rows import HERE, Row, all_rows, set_aside
+from tests.published.rows import HERE, Row, all_rows, belongs, set_aside, value_of
 
 
 def modules() -> list[ModuleType]:
@@ -27,12 +27,7 @@ def collected() -> Counter[str]:
 
 
 def _rows_of_marks(marks: list[pytest.Mark]) -> list[str]:
-    cases = [
-        case
-        for mark in marks
-        if mark.name == "parametrize" and mark.args[0] == "row"
-        for case in mark.args[1]
-    ]
+    cases = [case for mark in marks if mark.name == "parametrize" and mark.args[0] == "row" for case in mark.args[1]]
     return [case.values[0].id for case in cases if isinstance(case.values[0], Row)]
 
 
@@ -60,3 +55,13 @@ def test_rows_set_aside_exist_and_say_why() -> None:
 
 def test_a_row_is_not_both_disputed_and_unavailable() -> None:
     assert not set_aside("disputed").keys() & set_aside("unavailable").keys()
+
+
+def test_a_disputed_row_is_still_computed_and_still_disputed() -> None:
+    """The value written beside the dispute is what the program gives today, and it is outside the row's tolerance."""
+    runs = [module.RUNS for module in modules()]
+    for row_id, entry in set_aside("disputed").items():
+        row = all_rows()[row_id]
+        (mine,) = [each for each in runs if any(belongs(row_id, key) for key in each)]
+        assert value_of(row, mine) == pytest.approx(entry["ours"], rel=1e-6)
+        assert abs(entry["ours"] - row.expected) > row.tolerance, f"{row_id} agrees; it is no longer disputed"
