@@ -180,3 +180,27 @@ CACO3_EQUIVALENT_MG: Final = 50.04345  # mg of CaCO3 in a milliequivalent
 
 ACID_MASS_FRACTION: Final = 0.3145  # hydrochloric acid of 20 degrees Baume
 BAUME: Final = 145.0  # relative density = 145/(145 - degrees), heavier than water, 60 degF
+
+# Heat at the surface of a shell
+STEFAN_BOLTZMANN_W_M2_K4: Final = 5.670374e-8  # CODATA
+LATENT_HEAT_J_KG: Final = 2.45e6  # of evaporation near 20 degC [FAO56]
+EMISSIVITY: Final = 0.90  # of cement plaster and concrete, from memory; 0.85-0.95
+SKY_CLEAR: Final = (0.787, 0.764)  # clear sky: a + b ln(dew point in K / 273) [CLARK78]
+SKY_DEW_KELVIN: Final = 273.0  # as printed there
+SKY_CLOUD: Final = (0.0224, -0.0035, 0.00028)  # polynomial in tenths of opaque cloud [WALTON83]
+SKY_BRUTSAERT: Final = (1.24, 7.0, 0.84)  # factor, root, cloud [BRUTSAERT75]
+SKY_BERDAHL: Final = (0.711, 0.56, 0.73)  # polynomial in dew point / 100 degC [BERDAHL84]
+CONVECTION_SLOW: Final = (5.6, 4.0)  # W/m2/K: a + b v up to CONVECTION_CHANGE_M_S [JUERGES24]
+CONVECTION_FAST: Final = (7.2, 0.78)  # a v^b above [JUERGES24]
+CONVECTION_CHANGE_M_S: Final = 5.0
+CLEAR_SKY: Final = (1098.0, 0.059)  # W/m2: a cos z exp(-b / cos z) [HAURWITZ45]; other texts print 0.057
+CLOUD_SHADE: Final = (0.75, 3.4)  # 1 - a c^b [KASTEN80]
+SHELL_W_M_K: Final = 1.5  # conductivity of concrete [BENTZ00]
+SHELL_J_M3_K: Final = 2.35e6  # 2350 kg/m3, 1000 J/kg/K [BENTZ00]
+COAT_W_M_K: Final = 1.2  # fresh mortar, from memory; 0.9-1.5
+COAT_J_M3_K: Final = 2.0e6  # from memory; 1.8-2.4
+SOIL_W_M_K: Final = 1.2  # moist soil; 0.3 dry [BENTZ00] to 2.0-2.2 (ISO 13370 values, from memory)
+SOIL_J_M3_K: Final = 2.4e6
+HYDRATION_HEAT: Final = (713.0, 450.0, 0.75, 14.0, 0.9)  # kg/m3, kJ/kg, limit, h, exponent [SCHINDLER]
+RAIN_STORE_MM: Final = 0.5  # water that a surface holds, assumption
+WET_AFTER_SET: Final = 0.2  # share of free-water evaporation from set plaster, assumption

@@ -62,4 +62,17 @@ SOURCES: Final[dict[str, str]] = {
     "ARM37": "Administrative Rules of Montana 37.115: constant of the saturation index (mirrored page).",
     "OMB74": "O'Brien, J. E., Morris, J. C. and Butler, J. N. (1974), chlorinated isocyanurates (from memory).",
     "IUPAC": "Standard atomic weights, IUPAC; sums agree with the periodictable library to 0.005 g/mol.",
+    "BENTZ00": "Bentz, D. P. (2000), NISTIR 6551, Table 1: thermal properties of concrete and sub-base.",
+    "BERDAHL84": "Berdahl, P. and Martin, M. (1984), Emissivity of clear skies, Solar Energy 32.",
+    "BRUTSAERT75": "Brutsaert, W. (1975), On a derivable formula for long-wave radiation, WRR 11(5).",
+    "CARSLAW59": "Carslaw, H. S. and Jaeger, J. C. (1959), Conduction of Heat in Solids.",
+    "CLARK78": "Clark, G. and Allen, C. (1978), atmospheric radiation for clear and cloudy skies (secondary).",
+    "HAURWITZ45": "Haurwitz, B. (1945), clear-sky insolation, as in the library pvlib.",
+    "HORN74": "Horn, W. A. (1974), Some simple scheduling algorithms, Nav. Res. Log. Q. 21 (from memory).",
+    "JUERGES24": "Juerges, W. (1924), heat transfer at a plane wall, as quoted in building physics texts.",
+    "KASTEN80": "Kasten, F. and Czeplak, G. (1980), Solar and terrestrial radiation and cloud, Solar Energy 24.",
+    "KUSUDA65": "Kusuda, T. and Achenbach, P. R. (1965), earth temperature and diffusivity (from memory).",
+    "LEVINSON02": "Levinson, R. and Akbari, H. (2002), Effects of composition and exposure on the reflectance "
+    "of portland cement concrete.",
+    "WALTON83": "Walton, G. N. (1983), NBSIR 83-2655: cloud correction of sky emissivity (secondary text).",
 }
