@@ -179,6 +179,13 @@ LOG_PCO2_AIR: Final = -3.38  # log10 of the partial pressure of CO2 in atm, open
 CACO3_EQUIVALENT_MG: Final = 50.04345  # mg of CaCO3 in a milliequivalent
 
 ACID_MASS_FRACTION: Final = 0.3145  # hydrochloric acid of 20 degrees Baume
+ACID_DENSITY: Final = (  # mass fraction, relative density at about 15 degC; 20 degrees Baume exact, rest from memory
+    (0.0, 1.0),
+    (0.10, 1.049),
+    (0.20, 1.100),
+    (0.3145, 1.16),
+    (0.38, 1.192),
+)
 BAUME: Final = 145.0  # relative density = 145/(145 - degrees), heavier than water, 60 degF
 
 # Heat at the surface of a shell
