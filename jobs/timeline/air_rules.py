@@ -204,10 +204,10 @@ class AirCourse:
         finish, ready = self._finished(temp, rows, starts)
         option = options.first_from(begin + ready)
         served = option < options.start_h.size
-        chosen = np.minimum(option, max(options.start_h.size - 1, 0))
-        waits = options.start_h[chosen] - begin - finish
+        opening, full = (np.append(hours, np.inf)[option] for hours in (options.start_h, options.full_h))
+        waits = opening - begin - finish
         first, done = np.broadcast_to(starts, finish.shape), np.ceil(finish).astype(int)
-        protect = np.ceil(np.minimum(options.full_h[chosen] - begin, finish + limits.air_min_for_h)).astype(int)
+        protect = np.ceil(np.minimum(full - begin, finish + limits.air_min_for_h)).astype(int)
         rain = self.window(self.rain_mm, rows, begin, end) > limits.rain_counts_mm
         wind = habits.wind_share * self.window(self.wind_m_s, rows, begin, end)
         humidity = relative_humidity(temp, self.window(self.dew_c, rows, begin, end))

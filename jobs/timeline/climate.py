@@ -116,17 +116,18 @@ class Climate:
         return float((self._blocks().sum(axis=1) >= WET_MM).mean())
 
     def wet_donors(self) -> list[FloatArray]:
-        """Hourly rain of the season's wet 6 h blocks by quarter of the UTC day, each [donor, 6] [mm]."""
+        """Hourly rain of the season's wet 6 h blocks, each [donor, 6] [mm], by what is around them.
+
+        Number 0: between dry blocks; 1: after a wet one; 2: before a wet one; 3: between wet ones. So a shower that
+        crosses from block to block stays in one piece.
+        """
         rain = self._blocks()
-        quarter = np.arange(len(rain)) % 4
         wet = rain.sum(axis=1) >= WET_MM
         if not wet.any():
             return [np.array([PLAIN_RAIN_MM])] * 4
-        found = []
-        for each in range(4):
-            own = rain[wet & (quarter == each)]
-            found.append(own if len(own) >= FEWEST_DONORS else rain[wet])
-        return found
+        around = np.roll(wet, 1) + 2 * np.roll(wet, -1)
+        own = [rain[wet & (around == each)] for each in range(4)]
+        return [each if len(each) >= FEWEST_DONORS else rain[wet] for each in own]
 
     def _season(self, days: int) -> IntArray:
         begin = self.position - 24 * days

@@ -21,6 +21,8 @@ from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.weather_quantities import HOUR
 
 FORECAST_DAYS: Final = 10  # a forecast is used no further ahead
+TEMP_BOUNDS_C: Final = (-60.0, 55.0)  # no draw leaves what can be weather
+DEW_BOUNDS_C: Final = (-90.0, 38.0)
 FAR_STATION_KM: Final = 10.0
 FAR_STATION_SD_C: Final = 1.0  # constant offset per scenario when the station is farther away
 
@@ -143,6 +145,8 @@ def weather_scenarios(
         offset = FAR_STATION_SD_C * draws[5].standard_normal((count, 1))
         fields["temp_air_c"] = fields["temp_air_c"] + offset
         fields["dew_point_c"] = fields["dew_point_c"] + offset
+    fields["temp_air_c"] = np.clip(fields["temp_air_c"], *TEMP_BOUNDS_C)
+    fields["dew_point_c"] = np.clip(fields["dew_point_c"], *DEW_BOUNDS_C)
     fields["relative_humidity"][:, :near_h] = relative_humidity(
         fields["temp_air_c"][:, :near_h], fields["dew_point_c"][:, :near_h]
     )
@@ -214,12 +218,13 @@ def _rain(
     pop = recalibrated(pop, middle, errors.pop_intercept, errors.pop_slope)
     wet = wet_blocks(pop, errors.rain_correlation, count, rng)
     donors = [np.array([PLAIN_RAIN_MM])] * 4 if climate is None else climate.wet_donors()
-    quarter = (clock[0] // BLOCK_H + np.arange(pop.size)) % 4
-    rain = np.zeros((count, pop.size, BLOCK_H))
-    for each in range(4):
-        mine = np.flatnonzero(quarter == each)
-        chosen = donors[each][rng.integers(0, len(donors[each]), size=(count, mine.size))]
-        rain[:, mine] = chosen * wet[:, mine, None]
+    around = np.zeros(wet.shape, dtype=np.int_)
+    around[:, 1:] += wet[:, :-1]
+    around[:, :-1] += 2 * wet[:, 1:]
+    rain = np.zeros((*wet.shape, BLOCK_H))
+    for kind, own in enumerate(donors):
+        mine = wet & (around == kind)
+        rain[mine] = own[rng.integers(0, len(own), size=int(mine.sum()))]
     first = int(clock[0] % BLOCK_H)
     return rain.reshape(count, -1)[:, first : first + near_h - begin]
 
