@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import Final
 
 KELVIN: Final = 273.15  # 0 degC in K, exact (SI brochure)
@@ -211,3 +212,14 @@ SOIL_J_M3_K: Final = 2.4e6
 HYDRATION_HEAT: Final = (713.0, 450.0, 0.75, 14.0, 0.9)  # kg/m3, kJ/kg, limit, h, exponent [SCHINDLER]
 RAIN_STORE_MM: Final = 0.5  # water that a surface holds, assumption
 WET_AFTER_SET: Final = 0.2  # share of free-water evaporation from set plaster, assumption
+WIND_SHARE_AT_SURFACE: Final = 0.48  # wind at 0.5 m over that at 10 m, short grass [WIND]
+# Albedo wet and dry, set from smooth concretes 0.41-0.77 and wetting -0.23 [CP, LEVINSON02]
+ALBEDO: Final = MappingProxyType(
+    {
+        "white": (0.60, 0.75),
+        "mid": (0.45, 0.60),
+        "grey": (0.30, 0.50),
+        "dark": (0.15, 0.25),
+        "bare": (0.20, 0.30),
+    }
+)

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from jobs.physics.compiled import compiled
 from jobs.physics.constants import HARDENING_ACTIVATION_K
 from jobs.physics.validity import FloatArray
+from jobs.timeline.column_course import course_of
+from jobs.timeline.column_weather import STEPS_AN_HOUR
 from jobs.timeline.day_rules import (
     COLD,
     DARK,
@@ -46,11 +48,15 @@ def judged_bond(
     clock_h = np.array(candidate_starts_h(day, plaster))
     starts = clock_h + (plaster.elapsed_h(day, 12.0) - 12.0)
     hours = site_hours(weather, plaster.shelter)
+    surface = hours.temp_c
+    if plaster.material == "column":
+        surface = np.ascontiguousarray(course_of(weather, plaster).surface_c[STEPS_AN_HOUR - 1 :: STEPS_AN_HOUR])
     dusk = np.inf if plaster.lit else plaster.daylight_h(day)[1]
     limits = plaster.limits
     masks, cure, figures = _judge(
         hours.temp_c,
-        hours.temp_c - np.asarray(dew_point_of(weather)),
+        surface - dew_point_of(weather),
+        surface,
         hours.rain_mm,
         hours.thunder,
         weather.position(plaster.midnight(day)),
@@ -108,6 +114,7 @@ def reasons(masks: NDArray[np.int64], cure: FloatArray, figures: FloatArray, job
 def _judge(
     temp_c: FloatArray,
     above_dew: FloatArray,
+    surface_c: FloatArray,
     rain_mm: FloatArray,
     thunder: FloatArray,
     base: float,
@@ -136,7 +143,7 @@ def _judge(
             masks[one] |= DARK
         age, waited = 0.0, 0.0
         while age < limits[5]:
-            here = between(temp_c, end + waited + 0.5 * STEP_H)
+            here = between(surface_c, end + waited + 0.5 * STEP_H)
             if np.isnan(here) or waited > LONGEST_CURE_H:
                 masks[one] |= NO_WEATHER
                 break

@@ -11,7 +11,7 @@ import numpy as np
 from jobs.physics.compiled import compiled
 from jobs.physics.validity import FloatArray
 from jobs.timeline.limits import Limits
-from jobs.timeline.set_clock import between
+from jobs.timeline.set_clock import NIGHT_FROM_H, NIGHT_TO_H, between
 from jobs.timeline.site_hours import SiteHours
 from jobs.timeline.trowelling import least_hands, most_urgent_first
 
@@ -35,8 +35,6 @@ FIGURES: Final = 14
     THUNDER_HIGH,
     HEAT_HIGH,
 ) = range(FIGURES)
-NIGHT_FROM_H: Final = 18.0
-NIGHT_TO_H: Final = 32.0  # 08:00 of the next day
 
 
 class DayCrew(NamedTuple):

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from jobs.physics.compiled import compiled
 from jobs.physics.validity import FloatArray
+from jobs.timeline.column_course import coats_of, course_of
+from jobs.timeline.column_weather import STEPS_AN_HOUR
 from jobs.timeline.day_rules import (
     AIR_LOW,
     COLD,
@@ -17,9 +19,7 @@ from jobs.timeline.day_rules import (
     FIGURES,
     LAST_DONE,
     NIGHT,
-    NIGHT_FROM_H,
     NIGHT_LOW,
-    NIGHT_TO_H,
     RAIN,
     RAIN_SUM,
     DayCrew,
@@ -30,11 +30,12 @@ from jobs.timeline.day_rules import (
 )
 from jobs.timeline.plaster_day import candidate_starts_h, crew_of, limits_on
 from jobs.timeline.plaster_job import PlasterJob
-from jobs.timeline.set_clock import air_table
+from jobs.timeline.set_clock import LONGEST_H, NIGHT_FROM_H, NIGHT_TO_H, air_table
 from jobs.timeline.site_hours import SiteHours, site_hours
 from jobs.timeline.weather import HourlyWeather
 
 LAY_STEP_H: Final = 1.0
+FROST_WATCH_C: Final = 9.0  # air above which a surface is never watched for frost: it lies 2.5 C below at most
 
 
 def judged_starts(
@@ -69,14 +70,23 @@ def judged_starts(
         if (quick != 0).all():
             return clock_h, quick, figures
     lay = np.arange(np.floor(starts[0]), np.ceil(starts[-1] + job.laying_h) + 1, LAY_STEP_H)
-    set_h, drying, frozen = _table(hours, base, lay, job)
+    set_h, drying, frozen = _table(hours, base, lay, job, weather)
     masks, figures = judge_all(hours, base, lay, set_h, drying, frozen, starts, job.section_count, crew, limits)
     return clock_h, masks, figures
 
 
 def _table(
-    hours: SiteHours, base: float, lay: FloatArray, job: PlasterJob
+    hours: SiteHours, base: float, lay: FloatArray, job: PlasterJob, weather: HourlyWeather
 ) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Times of set, drying and young frost by lay hour."""
+    frost_age = job.limits.frost_safe_age_h
+    if job.material == "column":
+        longest = base + lay[-1] + LONGEST_H
+        if extreme(hours.temp_c, base + lay[0], min(longest, len(hours.temp_c)), -1.0) > FROST_WATCH_C:
+            frost_age = 0.0  # no surface freezes under air this warm
+        steps = np.round((base + lay) * STEPS_AN_HOUR)
+        laid = coats_of(course_of(weather, job), job, steps, job.targets_h, frost_safe_age_h=frost_age)
+        return laid.set_h, laid.drying, laid.surface_min_c <= job.limits.surface_min_c
     set_h, drying, _, coldest = air_table(
         hours.temp_c,
         hours.humidity,
@@ -86,7 +96,7 @@ def _table(
         job.targets_h,
         job.clock.activation_k,
         job.clock.reference_c,
-        job.limits.frost_safe_age_h,
+        frost_age,
         job.evaporation == "uno",
     )
     return set_h, drying, coldest <= job.limits.surface_min_c

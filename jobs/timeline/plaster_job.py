@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
@@ -12,23 +11,17 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from jobs.physics import sun
+from jobs.physics.constants import ALBEDO
 from jobs.physics.validity import FloatArray, in_range
+from jobs.timeline.column import Build
+from jobs.timeline.column_weather import Ground
 from jobs.timeline.limits import Limits
 from jobs.timeline.set_clock import PASSES, Formula, SetClock
 from jobs.timeline.weather_quantities import HOUR
 
 Colour = Literal["white", "mid", "grey", "dark"]
 Material = Literal["air", "column"]
-# albedo wet, dry [CP, set from Levinson and Akbari 2002: smooth concretes 0.41-0.77, wetting -0.23]
-ALBEDO: Final[Mapping[str, tuple[float, float]]] = {
-    "white": (0.60, 0.75),
-    "mid": (0.45, 0.60),
-    "grey": (0.30, 0.50),
-    "dark": (0.15, 0.25),
-    "bare": (0.20, 0.30),
-}
 SECTION_H: Final = 0.25  # laying time of a section unless the firm says otherwise [CP]
-WIND_SHARE_AT_SURFACE: Final = 0.48  # of the 10 m wind at 0.5 m over short grass [WIND]
 
 
 @dataclass(frozen=True)
@@ -46,13 +39,16 @@ class PlasterJob:
     passes : (due, until) of each trowel pass as fractions of initial set
     free_while_laying : share of the finishers who can trowel while laying goes on
     lit : work after dusk is possible
-    material : temperature of the plaster from "air" or from the heat balance of the "column"
+    material : temperature of the plaster from the heat balance of the "column" (coat, shell, soil), or from the
+        "air" as a comparison
     evaporation : "menzel" (default) or "uno"
     mix_c : temperature of the mix when laid [C]; None for that of the air
     shelter : wind in the basin over wind at the same height outside, 0.1 to 1 (nothing is published; 1 is safe)
     sky_view : share of the sky that the surface sees, 0.2 to 1
     full_after_h : hours from laying until the pool is full; frost protection of the air ends then
     sun_shift_days : days to add to a date before asking for daylight (weather of another season is shown)
+    ground : year of the ground below; None takes the mean of the weather that is given
+    drained_at, water_c : when the pool was emptied and how warm its water was: the shell starts from that
     """
 
     area_m2: float
@@ -71,13 +67,16 @@ class PlasterJob:
     limits: Limits = field(default_factory=Limits)
     free_while_laying: float = 1.0
     lit: bool = False
-    material: Material = "air"
+    material: Material = "column"
     evaporation: Formula = "menzel"
     mix_c: float | None = None
     shelter: float = 1.0
     sky_view: float = 1.0
     full_after_h: float = 48.0
     sun_shift_days: int = 0
+    ground: Ground | None = None
+    drained_at: datetime | None = None
+    water_c: float | None = None
 
     def __post_init__(self) -> None:
         in_range("surface to plaster", self.area_m2, 0, 5000, "m2", low_open=True)
@@ -96,7 +95,16 @@ class PlasterJob:
             raise ValueError(f"trowel passes are {self.passes}; each needs 0 < due < until <= 5.")
         if self.colour not in ALBEDO or self.material not in ("air", "column"):
             raise ValueError(f"colour {self.colour!r}, material {self.material!r}: unknown.")
+        if (self.drained_at is None) != (self.water_c is None):
+            raise ValueError("the time of draining and the temperature of the water belong together.")
+        if self.water_c is not None:
+            in_range("temperature of the water that was drained", self.water_c, 0, 45, "C")
         ZoneInfo(self.zone)
+
+    @property
+    def build(self) -> Build:
+        """Thicknesses of coat and shell."""
+        return Build(self.coat_m, self.shell_m)
 
     @property
     def section_count(self) -> int:

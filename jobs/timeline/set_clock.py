@@ -30,6 +30,8 @@ Formula = Literal["menzel", "uno"]
 PASSES: Final = ((0.60, 0.80), (0.85, 1.00), (1.00, 1.20), (1.20, 1.40))  # of initial set [CP]
 STEP_H: Final = 0.25
 LONGEST_H: Final = 72.0
+NIGHT_FROM_H: Final = 18.0  # first night, hours since midnight
+NIGHT_TO_H: Final = 32.0  # 08:00 of the next day
 FROST_REFERENCE_C: Final = 20.0
 SURFACE_BELOW_AIR_C: Final = 2.5  # covers 99 % of first nights at three stations when no surface is computed
 

@@ -9,10 +9,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from jobs.physics.validity import FloatArray, in_range
+from jobs.timeline.column import Build, bare_profiles_c, factors_of, readings_at
+from jobs.timeline.column_course import Course, coat_run, coats_of, course_of, course_with_readings, lay
+from jobs.timeline.column_weather import STEPS_AN_HOUR, step_weather
 from jobs.timeline.plaster_job import PlasterJob
-from jobs.timeline.set_clock import PASSES, Formula, SetClock, air_table
+from jobs.timeline.set_clock import NIGHT_FROM_H, NIGHT_TO_H, PASSES, SURFACE_BELOW_AIR_C, Formula, SetClock, air_table
 from jobs.timeline.site_hours import site_hours
 from jobs.timeline.weather import HourlyWeather
+
+__all__ = ["Coat", "SectionSets", "SetClock", "SetTable", "section_sets", "set_table_h"]
 
 
 class SetTable(NamedTuple):
@@ -67,9 +72,11 @@ def section_sets(
 ) -> SectionSets:
     """Times of set of sections mixed at *mixed_h*; *base* hours of weather lie before hour 0.
 
-    With the material at air temperature, a reading shifts all later temperatures by what it differs from the
-    air at its time (the mean of several).
+    A reading (hour, temperature) of shell or coat corrects the column from then on. With the material at air
+    temperature it shifts all later temperatures by what it differs from the air (the mean of several).
     """
+    if job.material == "column":
+        return _by_column(base, mixed_h, job, weather, readings)
     hours = site_hours(weather, job.shelter)
     clock = job.clock
     temp = hours.temp_c
@@ -87,7 +94,52 @@ def section_sets(
         job.limits.frost_safe_age_h,
         job.evaporation == "uno",
     )
-    return SectionSets(job.targets_h, set_h, drying, hottest, coldest, coldest <= job.limits.surface_min_c)
+    night = float(np.min(temp[int(base + NIGHT_FROM_H) : int(base + NIGHT_TO_H)], initial=np.inf))
+    return SectionSets(
+        job.targets_h,
+        set_h,
+        drying,
+        hottest,
+        np.full(len(mixed_h), night - SURFACE_BELOW_AIR_C),
+        coldest <= job.limits.surface_min_c,
+    )
+
+
+def _by_column(
+    base: float,
+    mixed_h: FloatArray,
+    job: PlasterJob,
+    weather: HourlyWeather,
+    readings: tuple[tuple[float, float], ...],
+) -> SectionSets:
+    """Coats at every quarter hour around the mixing times, and linear between them."""
+    read = readings_at([(base + hour, value) for hour, value in readings])
+    course = course_with_readings(weather, job, read) if readings else course_of(weather, job)
+    place = (base + mixed_h) * STEPS_AN_HOUR
+    grid = np.arange(np.floor(place.min()), np.ceil(place.max()) + 1)
+    night = (int((base + NIGHT_FROM_H) * STEPS_AN_HOUR), int((base + NIGHT_TO_H) * STEPS_AN_HOUR))
+    laid = coats_of(
+        course,
+        job,
+        grid,
+        job.targets_h,
+        frost_safe_age_h=job.limits.frost_safe_age_h,
+        night_steps=night,
+        readings=read,
+    )
+
+    def at_sections(values: FloatArray) -> FloatArray:
+        return np.interp(place, grid, values)
+
+    low = at_sections(laid.surface_min_c)
+    return SectionSets(
+        job.targets_h,
+        np.array([at_sections(row) for row in laid.set_h]),
+        at_sections(laid.drying),
+        at_sections(laid.coat_max_c),
+        at_sections(laid.night_min_c),
+        low <= job.limits.surface_min_c,
+    )
 
 
 def _shift_c(temp: FloatArray, base: float, readings: tuple[tuple[float, float], ...]) -> FloatArray:
@@ -102,7 +154,10 @@ def _shift_c(temp: FloatArray, base: float, readings: tuple[tuple[float, float],
 
 @dataclass(frozen=True)
 class Coat:
-    """The coat whose set is tabulated; see :class:`jobs.timeline.plaster_job.PlasterJob` for the fields."""
+    """The coat whose set is tabulated; fields as in :class:`jobs.timeline.plaster_job.PlasterJob`.
+
+    The place matters only where the weather gives no irradiance; *deep_c* None is the lowest of the profile.
+    """
 
     thickness_m: float = 0.012
     colour: str = "mid"
@@ -111,6 +166,10 @@ class Coat:
     shelter: float = 1.0
     sky_view: float = 1.0
     frost_safe_age_h: float = 24.0
+    shell_m: float = 0.20
+    deep_c: float | None = None
+    latitude_deg: float = 36.0
+    longitude_deg: float = -80.0
 
 
 def set_table_h(
@@ -126,30 +185,33 @@ def set_table_h(
     Parameters
     ----------
     weather : one course
-    profile_c : temperatures of the shell; None takes the plaster at the temperature of the air
-    lay_hours : hours after the beginning of the weather [lay hour]
+    profile_c : temperatures through shell and soil, from the top, at the beginning of the weather [cell], as
+        ``bare_shell_profile_c`` gives them, or one number for all of it; None takes the plaster at the
+        temperature of the air
+    lay_hours : hours after the beginning of the weather, rounded to quarter hours with a profile [lay hour]
     coat, set_clock : what is laid and how it sets
     fractions : of initial set
 
     Raises
     ------
     ValueError
-        For a lay hour outside the weather, or weather with scenarios.
+        For a lay hour outside the weather, a profile of other length, or weather with scenarios.
     """
-    lay = in_range("lay hour", lay_hours, 0, weather.hours, "h").ravel()
-    hours = site_hours(weather, coat.shelter)
-    if profile_c is not None:
-        raise ValueError("a profile needs the column model.")
-    tabulated = air_table(
-        hours.temp_c,
-        hours.humidity,
-        hours.wind_m_s,
-        0.0,
-        lay,
-        set_clock.targets_h(fractions),
-        set_clock.activation_k,
-        set_clock.reference_c,
-        coat.frost_safe_age_h,
-        coat.evaporation == "uno",
-    )
-    return SetTable(*tabulated, tabulated[3] <= 0.0)
+    lay_at = in_range("lay hour", lay_hours, 0, weather.hours, "h").ravel()
+    targets = set_clock.targets_h(fractions)
+    if profile_c is None:
+        hours = site_hours(weather, coat.shelter)
+        tabulated = air_table(
+            hours.temp_c, hours.humidity, hours.wind_m_s, 0.0, lay_at, targets, set_clock.activation_k,
+            set_clock.reference_c, coat.frost_safe_age_h, coat.evaporation == "uno",
+        )  # fmt: skip
+        return SetTable(*tabulated, tabulated[3] <= 0.0)
+    uno = coat.evaporation == "uno"
+    build = Build(coat.thickness_m, coat.shell_m)
+    steps = step_weather(weather, coat.latitude_deg, coat.longitude_deg, coat.shelter, coat.sky_view, uno)
+    first = np.array(np.broadcast_to(np.asarray(profile_c, float), factors_of(build, False).depth_m.shape))
+    deep = float(first[-1]) if coat.deep_c is None else coat.deep_c
+    profiles, surface = bare_profiles_c(steps, first, build, deep, uno)
+    run = coat_run(coat.colour, coat.mix_c, set_clock, uno, coat.frost_safe_age_h)
+    laid = lay(Course(steps, profiles, surface, deep), build, np.round(lay_at * STEPS_AN_HOUR), targets, run)
+    return SetTable(laid.set_h, laid.drying, laid.coat_max_c, laid.surface_min_c, laid.surface_min_c <= 0.0)

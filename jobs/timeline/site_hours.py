@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from jobs.physics.constants import WIND_SHARE_AT_SURFACE
 from jobs.physics.heat import heat_index_c
 from jobs.physics.psychrometrics import dew_point_c
 from jobs.physics.validity import FloatArray
-from jobs.timeline.plaster_job import WIND_SHARE_AT_SURFACE
 from jobs.timeline.weather import HourlyWeather
 
 
