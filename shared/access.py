@@ -10,8 +10,8 @@ from typing import TypeVar
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import connection, models
 from django.http import Http404, HttpRequest
-from django.utils import timezone
 
+from shared import clock
 from shared.models import AccessToken, Membership, Role, TokenKind, token_hash
 from shared.tenancy.context import acting_for
 
@@ -75,7 +75,7 @@ def opened_by(kind: TokenKind, secret: str, *purposes: str) -> Iterator[AccessTo
         raise Http404
     with acting_for(row[0]):
         token = AccessToken.objects.select_related("contractor").get(pk=row[1])
-        now = timezone.now()
+        now = clock.now()
         gone = token.revoked_at is not None or (token.expires_at is not None and token.expires_at <= now)
         if gone or token.purpose not in purposes:
             raise Http404

@@ -41,6 +41,7 @@ class Migration(migrations.Migration):
                 ('id', models.UUIDField(default=shared.ids.uuid7, editable=False, primary_key=True, serialize=False)),
                 ('label', models.CharField(max_length=120)),
                 ('address', models.CharField(blank=True, max_length=240)),
+                ('branch', models.CharField(default='main', help_text='The branch whose crews work here.', max_length=40)),
                 ('latitude', models.FloatField()),
                 ('longitude', models.FloatField()),
                 ('zone', models.CharField(max_length=64, validators=[shared.models.contractor.known_zone])),

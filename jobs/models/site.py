@@ -27,6 +27,7 @@ class Site(TenantModel):
 
     label = models.CharField(max_length=120)
     address = models.CharField(max_length=240, blank=True)
+    branch = models.CharField(max_length=40, default="main", help_text="The branch whose crews work here.")
     latitude = models.FloatField()
     longitude = models.FloatField()
     zone = models.CharField(max_length=64, validators=[known_zone])

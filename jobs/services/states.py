@@ -8,10 +8,10 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from jobs.models import BandPoint, ExpectedDates, Job, JobState
+from shared import clock
 from shared.models import Membership
 from shared.services.audit import audit_note
 
@@ -61,7 +61,7 @@ def date_promise(job: Job, *, day: dt.date, by: Membership) -> Job:
         )
     before = {"promised_date": job.promised_date.isoformat() if job.promised_date else None}
     job.promised_date = day
-    job.promised_at = timezone.now()
+    job.promised_at = clock.now()
     job.promised_band = expected.band if expected else None
     if job.state == JobState.SCOPE_AGREED:
         job.state = JobState.DATE_PROMISED

@@ -25,6 +25,7 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=80)),
                 ('skills', django.contrib.postgres.fields.ArrayField(base_field=models.CharField(choices=[('water', 'water'), ('prep', 'prep'), ('plaster', 'plaster')], max_length=12), size=None)),
                 ('people', models.PositiveSmallIntegerField(default=2)),
+                ('branch', models.CharField(default='main', help_text='Crews serve the sites of their branch.', max_length=40)),
                 ('latitude', models.FloatField()),
                 ('longitude', models.FloatField()),
                 ('active', models.BooleanField(default=True)),
@@ -58,6 +59,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.UUIDField(default=shared.ids.uuid7, editable=False, primary_key=True, serialize=False)),
                 ('state', models.CharField(choices=[('proposed', 'proposed'), ('issued', 'issued'), ('past', 'past')], default='proposed', max_length=12)),
+                ('branch', models.CharField(default='main', max_length=40)),
                 ('version', models.PositiveIntegerField()),
                 ('base_version', models.PositiveIntegerField(default=0, help_text='The issued version it was made from.')),
                 ('first_day', models.DateField(help_text='Day 0 of the slots.')),
@@ -83,6 +85,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.UUIDField(default=shared.ids.uuid7, editable=False, primary_key=True, serialize=False)),
                 ('state', models.CharField(choices=[('waiting', 'waiting'), ('running', 'running'), ('done', 'done'), ('cancelled', 'stopped early'), ('failed', 'failed')], default='waiting', max_length=12)),
+                ('branch', models.CharField(default='main', max_length=40)),
                 ('asked_by', models.CharField(max_length=120)),
                 ('asked_at', models.DateTimeField(auto_now_add=True)),
                 ('why', models.CharField(blank=True, max_length=160)),
@@ -210,7 +213,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='plan',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'issued')), fields=('contractor',), name='scheduling_plan_one_issued'),
+            constraint=models.UniqueConstraint(condition=models.Q(('state', 'issued')), fields=('contractor', 'branch'), name='scheduling_plan_one_issued'),
         ),
         migrations.AddConstraint(
             model_name='plan',

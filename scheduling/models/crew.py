@@ -21,6 +21,7 @@ class Crew(TenantModel):
     skills = ArrayField(models.CharField(max_length=12, choices=Skill.choices))
     people = models.PositiveSmallIntegerField(default=2)
     lead = TenantForeignKey(Membership, on_delete=models.SET_NULL, null=True, blank=True, related_name="crews")
+    branch = models.CharField(max_length=40, default="main", help_text="Crews serve the sites of their branch.")
     latitude = models.FloatField()
     longitude = models.FloatField()
     active = models.BooleanField(default=True)

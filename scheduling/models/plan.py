@@ -15,9 +15,10 @@ class PlanState(models.TextChoices):
 
 
 class Plan(TenantModel):
-    """A whole set of stints. One issued plan a contractor; a proposal becomes it, and it becomes past."""
+    """A whole set of stints. One issued plan a branch; a proposal becomes it, and it becomes past."""
 
     state = models.CharField(max_length=12, choices=PlanState.choices, default=PlanState.PROPOSED)
+    branch = models.CharField(max_length=40, default="main")
     version = models.PositiveIntegerField()
     base_version = models.PositiveIntegerField(default=0, help_text="The issued version it was made from.")
     first_day = models.DateField(help_text="Day 0 of the slots.")
@@ -36,7 +37,7 @@ class Plan(TenantModel):
         constraints = [
             models.UniqueConstraint(fields=["contractor", "version"], name="scheduling_plan_version"),
             models.UniqueConstraint(
-                fields=["contractor"], condition=models.Q(state="issued"), name="scheduling_plan_one_issued"
+                fields=["contractor", "branch"], condition=models.Q(state="issued"), name="scheduling_plan_one_issued"
             ),
         ]
 
@@ -111,6 +112,7 @@ class PlanRun(TenantModel):
     """One search for a plan. The row is the queue: a worker claims it, a sweep finds what died."""
 
     state = models.CharField(max_length=12, choices=RunState.choices, default=RunState.WAITING)
+    branch = models.CharField(max_length=40, default="main")
     asked_by = models.CharField(max_length=120)
     asked_at = models.DateTimeField(auto_now_add=True)
     why = models.CharField(max_length=160, blank=True)

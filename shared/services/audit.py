@@ -4,8 +4,8 @@ import uuid
 from typing import Any
 
 from django.db import models
-from django.utils import timezone
 
+from shared import clock
 from shared.models import AuditEntry, Membership
 
 
@@ -21,7 +21,7 @@ def audit_note(
     """Add one line to the audit trail of the active contractor."""
     name = who if isinstance(who, str) else f"{who.person.name} ({who.role})"
     return AuditEntry.objects.create(
-        at=timezone.now(),
+        at=clock.now(),
         who=name,
         what=what,
         subject=subject._meta.model_name or "",

@@ -6,9 +6,9 @@ import uuid
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from shared import clock
 from shared.backend import person_of
 from shared.ids import uuid7
 from shared.models import AccessToken, Contractor, Firm, Membership, Person, Role, TokenKind
@@ -63,7 +63,7 @@ def invitation_make(email: str, role: str, *, by: Membership) -> AccessToken:
         TokenKind.INVITATION,
         "membership",
         made_by=by.person.name,
-        expires_at=timezone.now() + INVITATION_LIFE,
+        expires_at=clock.now() + INVITATION_LIFE,
         note={"email": email.strip().lower(), "role": role},
     )
     audit_note(by, "member invited", token, after={"role": role})

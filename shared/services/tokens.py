@@ -4,8 +4,8 @@ import datetime as dt
 import uuid
 from typing import Any
 
-from django.utils import timezone
 
+from shared import clock
 from shared.models import AccessToken, TokenKind, token_hash
 from shared.tenancy.context import current_contractor_id
 
@@ -54,5 +54,5 @@ def token_rotate(token: AccessToken) -> AccessToken:
 
 
 def token_revoke(token: AccessToken) -> None:
-    token.revoked_at = timezone.now()
+    token.revoked_at = clock.now()
     token.save(update_fields=["revoked_at"])

@@ -1,0 +1,187 @@
+"""Builds the demonstration through the services that people use, dated so that it is alive today.
+
+The past is lived through: jobs are opened, planned and worked day by day at earlier moments, then today's plan is
+made. Nothing is written that a user could not have written.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from fixtures_demo.firms import FIRMS, PASSWORD, DemoFirm, DemoJob
+from fixtures_demo.past import live_through
+from jobs.models import Job, JobState
+from jobs.services.first_call import job_open
+from jobs.services.scopes import scope_agree
+from jobs.services.states import date_promise, job_move
+from jobs.services.surveys import survey_record
+from jobs.timeline.weather_files import typical_year
+from scheduling.models import Crew
+from scheduling.services.crews import crew_make
+from scheduling.services.expected_dates import expected_dates_refresh_all
+from shared import clock
+from shared.backend import person_of
+from shared.models import Contractor, Membership, Person, Role, TokenKind
+from shared.services.members import contractor_open, member_add, person_register
+from shared.services.tokens import token_for
+from shared.tenancy.context import acting_as, acting_for
+
+HISTORY_DAYS = 60
+NEEDS_EMPTY_POOL = "hollow_share"
+
+
+def build(now: dt.datetime) -> list[str]:
+    """Build what is missing; the lines to print: addresses and logins."""
+    lines = [f"Every demonstration login has the password {PASSWORD}"]
+    for firm in FIRMS:
+        contractor = Contractor.objects.filter(slug=firm.slug).first() or _firm_build(firm, now)
+        lines += ["", f"{firm.name}:", *_logins(firm), *_links(contractor)]
+    return lines
+
+
+def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
+    start = now - dt.timedelta(days=HISTORY_DAYS)
+    with clock.clock_at(start):
+        contractor = contractor_open(slug=firm.slug, name=firm.name, zone=firm.zone, units=firm.units)
+        with acting_for(contractor.pk):
+            office = _members(firm)
+            crews = [_crew(crew, firm) for crew in firm.crews]
+            _leads(firm, crews)
+    with acting_for(contractor.pk):
+        for moment, opened in _openings(firm, now):
+            with clock.clock_at(moment):
+                _open(contractor, firm, opened, office, now)
+        live_through(contractor, firm, office, start, now)
+        with clock.clock_at(now):
+            expected_dates_refresh_all(contractor, now)
+    return contractor
+
+
+def _openings(firm: DemoFirm, now: dt.datetime) -> Iterator[tuple[dt.datetime, DemoJob]]:
+    for job in sorted(firm.jobs, key=lambda each: -each.opened_days_ago):
+        yield now - dt.timedelta(days=job.opened_days_ago), job
+
+
+def _members(firm: DemoFirm) -> Membership:
+    """Office, manager, and a manager who belongs to both firms; returns the office."""
+    roles = {"office": Role.OFFICE, "manager": Role.MANAGER}
+    made = {}
+    for word, role in roles.items():
+        person = person_register(
+            email=f"{word}@{firm.slug}.example", name=f"{word.title()} of {firm.name.split()[0]}", password=PASSWORD
+        )
+        made[word] = _join(person, role)
+    both = person_of("both@firms.example") or person_register(
+        email="both@firms.example", name="Manager of both firms", password=PASSWORD
+    )
+    _join(both, Role.MANAGER)
+    return made["office"]
+
+
+def _join(person: Person, role: str) -> Membership:
+    with acting_as(person.pk):
+        member = member_add(person, role, by="demonstration")
+    member.person = person
+    return member
+
+
+def _crew(crew: object, firm: DemoFirm) -> Crew:
+    from fixtures_demo.firms import DemoCrew
+
+    assert isinstance(crew, DemoCrew)
+    shifts = [(day, crew.hours[0] * 60, crew.hours[1] * 60) for day in crew.days]
+    return crew_make(
+        name=crew.name,
+        skills=list(crew.skills),
+        people=crew.people,
+        latitude=crew.place[0],
+        longitude=crew.place[1],
+        branch=crew.branch,
+        shifts=shifts,
+        by="demonstration",
+    )
+
+
+def _leads(firm: DemoFirm, crews: list[Crew]) -> None:
+    """One crew lead for the water crew, one for the plaster crew, one for the first prep crew."""
+    for skill in ("water", "prep", "plaster"):
+        crew = next(crew for crew in crews if skill in crew.skills)
+        person = person_register(
+            email=f"{skill}@{firm.slug}.example",
+            name=f"Lead of {crew.name}",
+            password=PASSWORD,
+            language="es" if skill == "plaster" else "en",
+        )
+        crew.lead = _join(person, Role.CREW_LEAD)
+        crew.save(update_fields=["lead"])
+
+
+def _open(contractor: Contractor, firm: DemoFirm, wanted: DemoJob, office: Membership, now: dt.datetime) -> Job:
+    job = job_open(
+        contractor,
+        by=office,
+        pool_owner={
+            "name": wanted.pool_owner,
+            "email": f"{wanted.site.split(',')[0].lower().replace(' ', '')}@{firm.slug}.example",
+            "phone": "555 0100",
+            "language": wanted.language,
+        },
+        site={
+            "label": wanted.site,
+            "address": f"{wanted.site.split(', ')[1]} {len(wanted.site)}, {wanted.branch}",
+            "latitude": wanted.place[0],
+            "longitude": wanted.place[1],
+            "branch": wanted.branch,
+            "archive": archive_source(firm, wanted.branch, now),
+            "hose_flow_l_min": 45.0,
+            "hoses": 1,
+            "hose_flow_measured": True,
+            **wanted.site_extra,
+        },
+        pool=wanted.pool,
+        finish=wanted.finish,
+    )
+    wet = {name: value for name, value in wanted.answers.items() if name != NEEDS_EMPTY_POOL}
+    survey_record(job.pool, answers=wet, by=office, at=clock.now())
+    if wanted.until == "called_off":
+        job_move(job, JobState.CALLED_OFF, by=office)
+    elif wanted.until != "surveyed":
+        scope_agree(job, by=office)
+        if wanted.promise_in_days is not None:
+            local_today = now.astimezone(ZoneInfo(job.site.zone)).date()
+            date_promise(job, day=local_today + dt.timedelta(days=wanted.promise_in_days), by=office)
+    return job
+
+
+def archive_source(firm: DemoFirm, branch: str, now: dt.datetime) -> str:
+    """The weather file of a branch and the days by which it is shifted, so that today is a day in season."""
+    name, stands_for = firm.archives[branch]
+    if stands_for is None:
+        return name
+    month, day = (int(part) for part in stands_for.split("-"))
+    today = now.astimezone(ZoneInfo(firm.zone)).date()
+    return f"{name}:{typical_year(name).shift_to(today, month, day)}"
+
+
+def _logins(firm: DemoFirm) -> list[str]:
+    words = ("office", "manager", "water", "prep", "plaster")
+    roles = ("office", "manager", "crew lead, water", "crew lead, prep", "crew lead, plaster (Spanish)")
+    lines = [f"  {word}@{firm.slug}.example".ljust(36) + role for word, role in zip(words, roles, strict=True)]
+    return [*lines, "  both@firms.example".ljust(36) + "manager of both firms"]
+
+
+def _links(contractor: Contractor) -> list[str]:
+    with acting_for(contractor.pk):
+        firm = token_for(TokenKind.FEED, "firm")
+        job = Job.objects.filter(state=JobState.FILLING).first() or Job.objects.order_by("number").first()
+        assert job is not None
+        owner = token_for(TokenKind.LINK, "pool_owner", job.pk)
+        base = settings.SITE_URL
+        return [
+            f"  calendar of the firm's fill days    {base}/feeds/{firm.secret}/fill-days.ics",
+            f"  page of a pool owner ({job.site.label})    {base}/pool/{owner.secret}/",
+        ]

@@ -1,0 +1,48 @@
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from jobs.condition.interior_surface import Finding, identify
+from jobs.condition.observations import CATALOGUE
+from jobs.condition.scope import Scope as ScopeDecision
+from jobs.condition.scope import decide
+from jobs.condition.scope_facts import facts_from
+from jobs.models import Job, Pool, Survey
+
+
+def survey_latest(pool: Pool) -> Survey | None:
+    return Survey.objects.filter(pool=pool).order_by("taken_at", "id").last()
+
+
+def answers_of(survey: Survey) -> list[dict[str, Any]]:
+    return [{"name": made.name, "value": made.value} for made in survey.observations.order_by("name")]
+
+
+def finding_of(survey: Survey | None) -> Finding:
+    """What the survey says the interior surface is; the bare prior where nothing was surveyed."""
+    answers = [] if survey is None else answers_of(survey)
+    wet = survey is None or not survey.dry
+    later = [entry.name for entry in CATALOGUE if entry.needs_empty_pool and wet]
+    return identify(answers, not_now=later)
+
+
+def scope_proposed(job: Job, survey: Survey | None, *, straight_over: bool = False) -> ScopeDecision:
+    """The scope that the survey asks for, by the trade's rules."""
+    answers = [] if survey is None else answers_of(survey)
+    sounded = survey is not None and survey.dry and any(each["name"] == "hollow_share" for each in answers)
+    facts = facts_from(
+        answers, sounded_dry=sounded, built_year=job.pool.built_year, straight_over=straight_over
+    )
+    return decide(finding_of(survey), facts)
+
+
+def strip_share(kind: str, hollow_pct: float | None) -> float:
+    """Share of the surface taken to the shell: all of it, or what is loose."""
+    if kind in ("strip", "remove_laminate"):
+        return 1.0
+    return min(1.0, (hollow_pct or 0.0) / 100.0)
+
+
+def surveyed_on(survey: Survey | None) -> dt.date | None:
+    return None if survey is None else survey.taken_at.date()

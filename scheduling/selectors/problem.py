@@ -1,0 +1,216 @@
+"""The firm's rows as a planning problem in the planner's own form."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import Any, Final
+
+from jobs.models import ExpectedDates, Job, JobState, Site
+from scheduling.models import Crew, Plan, PlanState, Stint, StintState
+from scheduling.selectors.crews import crews_at_work, shift_slots
+from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, metres
+from shared.models import Contractor, Firm
+
+HORIZON_DAYS: Final = 92
+PLANNED: Final = (
+    JobState.SCOPE_AGREED,
+    JobState.DATE_PROMISED,
+    JobState.UNDER_WAY,
+    JobState.FILLING,
+    JobState.FIRST_MONTH,
+)
+# Weights the firm may change in words on its page; the planner's defaults rank late days over all else.
+WEIGHTS: Final = {"late_day": 1000, "fill_day": 100, "travel_km": 1, "unplanned": 20000}
+START_UP_VISITS: Final = (  # days after the fill, tolerance, slots [CP]
+    {"day": 1, "tol": 0, "len": 2},
+    {"day": 2, "tol": 0, "len": 2},
+    {"day": 3, "tol": 0, "len": 2},
+    {"day": 7, "tol": 1, "len": 2},
+    {"day": 14, "tol": 1, "len": 2},
+    {"day": 28, "tol": 2, "len": 2},
+)
+RECOAT_DAYS: Final = 5  # [CP] a bond coat older than this needs another one
+FILL_LATEST_H: Final = 72  # [CP] after the plaster day
+ATTENDANT_EARLY_SLOTS: Final = 2
+FREEZE_H: Final = 18
+MOVE_COSTS: Final = ((3, 600), (7, 250), (14, 100), (9999, 30))  # days ahead, cost of moving a stint
+
+
+@dataclass(frozen=True)
+class PlanningProblem:
+    """The problem document with what is needed to read the answer back."""
+
+    document: dict[str, Any]
+    clock: SlotClock
+    base_version: int
+    branch: str
+    left_aside: tuple[tuple[Job, str], ...]
+
+
+def planning_problem(
+    contractor: Contractor, now: dt.datetime, *, branch: str = "main", extra_job: Job | None = None
+) -> PlanningProblem:
+    """Everything the planner must know of one branch, as of *now*.
+
+    Jobs without expected dates are left aside, with the reason.
+    """
+    clock = SlotClock(now.astimezone(contractor.tz).date(), contractor.tz)
+    firm = Firm.objects.get()
+    crews = crews_at_work(branch)
+    jobs = _jobs(branch, extra_job)
+    expected = {row.job_id: row for row in ExpectedDates.objects.filter(job__in=jobs)}
+    stints: dict[Any, list[Stint]] = defaultdict(list)
+    alive = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
+    for stint in Stint.objects.filter(job__in=jobs, state__in=alive):
+        stints[stint.job_id].append(stint)
+    origin = _origin([job.site for job in jobs], crews)
+    described, current, aside = [], [], []
+    for job in jobs:
+        row = expected.get(job.pk)
+        if row is None:
+            aside.append((job, "its expected dates are not computed yet"))
+            continue
+        fixed, movable = _fixed_and_movable(stints[job.pk], clock, now)
+        described.append(_job(job, row, clock, origin, fixed))
+        current += [_current(stint, clock, now) for stint in movable]
+    issued = Plan.objects.filter(state=PlanState.ISSUED, branch=branch).first()
+    document = {
+        "format": "resurf-problem/1",
+        "slot_minutes": SLOT_MIN,
+        "horizon_days": HORIZON_DAYS,
+        "now": max(0, clock.slot(now, up=True)),
+        "travel": {"speed_m_per_min": 667, "fixed_min": 10},
+        "weights": {**WEIGHTS, **{name: int(value) for name, value in firm.weights.items() if name in WEIGHTS}},
+        "rules": {
+            "recoat_max": RECOAT_DAYS * DAY_SLOTS,
+            "fill_latest": FILL_LATEST_H * 60 // SLOT_MIN,
+            "fill_end_early": ATTENDANT_EARLY_SLOTS,
+            "fill_end_late": 0,
+            "move_tolerance": 0,
+            "startup": [dict(visit) for visit in START_UP_VISITS],
+            "second_bond": True,
+        },
+        "pumps": firm.pumps,
+        "rigs": firm.rigs,
+        "crews": [
+            {
+                "id": str(crew.pk),
+                "skills": list(crew.skills),
+                "people": crew.people,
+                "base": list(metres(crew.latitude, crew.longitude, *origin)),
+                "shifts": shift_slots(crew, clock, HORIZON_DAYS),
+            }
+            for crew in crews
+        ],
+        "jobs": described,
+        "current": current,
+    }
+    return PlanningProblem(document, clock, issued.version if issued else 0, branch, tuple(aside))
+
+
+def _jobs(branch: str, extra: Job | None) -> list[Job]:
+    found = list(Job.objects.filter(state__in=PLANNED, site__branch=branch).select_related("site").order_by("number"))
+    return [*found, extra] if extra is not None and extra not in found else found
+
+
+def _origin(sites: list[Site], crews: list[Crew]) -> tuple[float, float]:
+    places = [(site.latitude, site.longitude) for site in sites] + [(c.latitude, c.longitude) for c in crews]
+    if not places:
+        return 0.0, 0.0
+    return min(lat for lat, _ in places), min(lon for _, lon in places)
+
+
+def _fixed_and_movable(stints: list[Stint], clock: SlotClock, now: dt.datetime) -> tuple[list[Any], list[Stint]]:
+    """Done, begun, kept and past stints stay as they are; the others may move."""
+    fixed, movable = [], []
+    for stint in sorted(stints, key=lambda each: each.starts):
+        stays = stint.state != StintState.ISSUED or stint.kept or stint.starts <= now
+        if stays:
+            start = clock.slot(stint.begun_at or stint.starts)
+            end = max(start + 1, clock.slot(stint.done_at or stint.ends, up=True))
+            fixed.append({"stage": stint.key, "crew": str(stint.crew_id), "start": start, "end": end})
+        else:
+            movable.append(stint)
+    return fixed, movable
+
+
+def _current(stint: Stint, clock: SlotClock, now: dt.datetime) -> dict[str, Any]:
+    return {
+        "job": str(stint.job_id),
+        "stage": stint.key,
+        "crew": str(stint.crew_id),
+        "start": clock.slot(stint.starts),
+        "move_cost": move_cost(stint.starts - now),
+    }
+
+
+def move_cost(ahead: dt.timedelta) -> int:
+    """The sooner, the dearer; within the freeze time nothing but a hard rule is worth a move."""
+    if ahead <= dt.timedelta(hours=FREEZE_H):
+        return 50_000
+    return next(cost for days, cost in MOVE_COSTS if ahead <= dt.timedelta(days=days))
+
+
+def _job(
+    job: Job, row: ExpectedDates, clock: SlotClock, origin: tuple[float, float], fixed: list[dict[str, Any]]
+) -> dict[str, Any]:
+    zone_shift = _zone_shift_slots(job.site, clock)
+    shift = clock.day(row.first_day) * DAY_SLOTS + zone_shift
+    rows, lengths = row.rows, row.rows["lengths"]
+    earliest = max(0, clock.day(job.earliest_date) * DAY_SLOTS) if job.earliest_date else 0
+    return {
+        "id": str(job.pk),
+        "site": list(metres(job.site.latitude, job.site.longitude, *origin)),
+        "earliest": earliest,
+        "promise_day": None if job.promised_date is None else clock.day(job.promised_date),
+        "weight": max(1, job.weight),
+        "quiet": _quiet(job.site, zone_shift),
+        **{name: int(lengths[name]) for name in _LENGTHS},
+        "bond_days": _shifted(rows["bond_days"], shift),
+        "plaster_days": _shifted(rows["plaster_days"], shift),
+        "fill_days": _shifted(rows["fill_days"], shift),
+        "fixed": fixed,
+    }
+
+
+_LENGTHS: Final = (
+    "drain_setup_len",
+    "pump_len",
+    "drain_pull_len",
+    "prep_work",
+    "bond_len",
+    "fill_start_len",
+    "fill_len",
+    "fill_end_len",
+)
+
+
+def _shifted(rows: list[list[int]], shift: int) -> list[list[int]]:
+    """Rows counted from the plan's day 0 instead of their own; days that are over are left out."""
+    moved = []
+    for day, first, last, *rest in rows:
+        first, last = first + shift, last + shift
+        if last < 0:
+            continue
+        moved.append([max(first, 0) // DAY_SLOTS if shift % DAY_SLOTS else day + shift // DAY_SLOTS,
+                      max(first, 0), last, *rest])
+    return moved
+
+
+def _zone_shift_slots(site: Site, clock: SlotClock) -> int:
+    """Slots by which the firm's wall clock is ahead of the site's, on day 0."""
+    if site.zone == str(clock.zone):
+        return 0
+    noon = dt.datetime.combine(clock.first_day, dt.time(12), tzinfo=dt.UTC)
+    ahead = noon.astimezone(clock.zone).utcoffset() or dt.timedelta()
+    behind = noon.astimezone(site.tz).utcoffset() or dt.timedelta()
+    return math.floor((ahead - behind) / dt.timedelta(minutes=SLOT_MIN))
+
+
+def _quiet(site: Site, zone_shift: int) -> list[list[int]]:
+    until = min(DAY_SLOTS, max(0, site.quiet_until_min // SLOT_MIN + zone_shift))
+    start = min(DAY_SLOTS, max(0, site.quiet_from_min // SLOT_MIN + zone_shift))
+    return [span for span in ([0, until], [start, DAY_SLOTS]) if span[0] < span[1]]

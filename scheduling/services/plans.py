@@ -1,0 +1,204 @@
+"""A proposal becomes the issued plan as a whole, checked again; nobody's calendar changes before."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Max
+from django.utils.translation import gettext as _
+
+from jobs.models import Job, JobState
+from jobs.selectors.clearance import drain_clearance
+from jobs.services.states import job_move
+from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
+from scheduling.selectors.problem import PlanningProblem
+from scheduling.services.calendars import calendar_refresh
+from scheduling.slots import SlotClock
+from scheduling.solver import check as checker
+from scheduling.solver.objective import work_of
+from scheduling.solver.plan import Plan as Answer
+from scheduling.solver.problem import Problem
+from shared import clock
+from shared.models import Contractor, Membership
+from shared.services.audit import audit_note
+
+DRAIN = (Stage.DRAIN_SETUP, Stage.DRAIN_PULL)
+
+
+class PlanOutdated(ValidationError):
+    """Another plan was issued since this one was made."""
+
+
+@transaction.atomic
+def plan_propose(
+    contractor: Contractor, found: PlanningProblem, answer: Answer, *, greedy: int | None, why: str = ""
+) -> Plan:
+    """Keep an answer of the planner as a proposal; refused unless every rule holds."""
+    broken = checker.check(Problem.from_json(found.document), answer)
+    if broken:
+        first = broken[0]
+        raise ValidationError(_("The plan breaks the rule “%(rule)s”: %(detail)s") % first)
+    Contractor.objects.select_for_update().get(pk=contractor.pk)
+    Plan.objects.filter(state=PlanState.PROPOSED, branch=found.branch).update(state=PlanState.PAST)
+    version = (Plan.objects.aggregate(last=Max("version"))["last"] or 0) + 1
+    return Plan.objects.create(
+        state=PlanState.PROPOSED,
+        branch=found.branch,
+        version=version,
+        base_version=found.base_version,
+        first_day=found.clock.first_day,
+        problem=found.document,
+        answer=answer.to_json(),
+        objective=answer.objective or 0,
+        bound=answer.bound,
+        greedy=greedy,
+        why=why[:160],
+    )
+
+
+@transaction.atomic
+def plan_issue(contractor: Contractor, plan: Plan, *, by: Membership | str) -> Plan:
+    """Issue a proposal: stints are moved, added and dropped, then the calendars follow.
+
+    Raises
+    ------
+    PlanOutdated
+        When another plan was issued since the proposal was made; nothing is changed.
+    ValidationError
+        When the plan is no proposal or breaks a rule.
+    """
+    Contractor.objects.select_for_update().get(pk=contractor.pk)
+    plan.refresh_from_db()
+    if plan.state != PlanState.PROPOSED:
+        raise ValidationError(_("This plan is no longer a proposal."))
+    issued = Plan.objects.filter(state=PlanState.ISSUED, branch=plan.branch).first()
+    if (issued.version if issued else 0) != plan.base_version:
+        raise PlanOutdated(
+            _("Plan %(mine)s was made from plan %(base)s, but plan %(now)s is in force: ask for a new proposal.")
+            % {"mine": plan.version, "base": plan.base_version, "now": issued.version if issued else 0}
+        )
+    broken = checker.check(Problem.from_json(plan.problem), Answer.from_json(plan.answer))
+    if broken:
+        raise ValidationError(_("The plan breaks the rule “%(rule)s”: %(detail)s") % broken[0])
+    now = clock.now()
+    if issued is not None:
+        issued.state = PlanState.PAST
+        issued.save(update_fields=["state"])
+    plan.state, plan.issued_at = PlanState.ISSUED, now
+    plan.issued_by = by if isinstance(by, str) else by.person.name
+    plan.save(update_fields=["state", "issued_at", "issued_by"])
+    touched = _stints_replace(plan, SlotClock(plan.first_day, contractor.tz))
+    calendar_refresh(contractor, touched, at=now)
+    audit_note(by, "plan issued", plan, after={"version": plan.version, "objective": plan.objective})
+    return plan
+
+
+def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
+    wanted = timed_stints(Problem.from_json(plan.problem), Answer.from_json(plan.answer), slots)
+    jobs = {str(job.pk): job for job in Job.objects.filter(pk__in={job for job, _ in wanted} | set(_planned_ids(plan)))}
+    crews = {str(crew.pk): crew for crew in Crew.objects.all()}
+    movable = (StintState.ISSUED, StintState.PROPOSED)
+    present = {
+        (str(stint.job_id), stint.key): stint
+        for stint in Stint.objects.filter(job__in=jobs.values(), state__in=movable)
+    }
+    cleared = {job_id: drain_clearance(job, clock.now()).cleared for job_id, job in jobs.items()}
+    for (job_id, key), (crew_id, starts, ends) in wanted.items():
+        stint = present.pop((job_id, key), None) or Stint(job=jobs[job_id], key=key, stage=stage_of(key))
+        stint.plan, stint.crew, stint.starts, stint.ends = plan, crews[crew_id], starts, ends
+        held = stint.stage in DRAIN and not cleared[job_id]
+        stint.state = StintState.PROPOSED if held else StintState.ISSUED
+        stint.save()
+    fixed = {(str(job["id"]), row["stage"]) for job in plan.problem["jobs"] for row in job["fixed"]}
+    for (job_id, key), stint in present.items():
+        if (job_id, key) not in fixed:
+            stint.state = StintState.DROPPED
+            stint.save(update_fields=["state"])
+    return list(jobs.values())
+
+
+def _planned_ids(plan: Plan) -> Iterable[str]:
+    return (job["id"] for job in plan.problem["jobs"])
+
+
+def timed_stints(
+    problem: Problem, answer: Answer, slots: SlotClock
+) -> dict[tuple[str, str], tuple[str, dt.datetime, dt.datetime]]:
+    """(job, stage) to (crew, start, end) in UTC, for every decided stint."""
+    decided = {(stint.job, stint.stage) for stint in answer.stints}
+    return {
+        (work.job.id, work.stage): (work.crew.id, slots.instant(work.start), slots.instant(work.end))
+        for work in work_of(problem, answer)
+        if (work.job.id, work.stage) in decided
+    }
+
+
+def stage_of(key: str) -> str:
+    return Stage.START_UP if key.startswith("startup_") else key
+
+
+@transaction.atomic
+def drain_release(job: Job, *, by: Membership | str) -> int:
+    """Issue held drain stints once the groundwater record is there; returns how many."""
+    if not drain_clearance(job, clock.now()).cleared:
+        return 0
+    held = Stint.objects.filter(job=job, state=StintState.PROPOSED, stage__in=DRAIN, plan__state=PlanState.ISSUED)
+    count = held.update(state=StintState.ISSUED)
+    if count:
+        audit_note(by, "drain released", job)
+    return count
+
+
+# What the first begun or done stint of a stage makes of its job.
+_STATE_AFTER: Mapping[tuple[str, str], str] = {
+    (Stage.FILL_START, StintState.BEGUN): JobState.FILLING,
+    (Stage.FILL_START, StintState.DONE): JobState.FILLING,
+    (Stage.FILL_END, StintState.DONE): JobState.FIRST_MONTH,
+    ("startup_28", StintState.DONE): JobState.FINISHED,
+}
+
+
+@transaction.atomic
+def stint_mark(
+    stint: Stint, state: str, *, at: dt.datetime, by: Membership | str, hours: float | None = None
+) -> Stint:
+    """Begun or done; the job's state follows."""
+    if stint.state == state:
+        return stint
+    if stint.state not in (StintState.ISSUED, StintState.BEGUN) or state not in (StintState.BEGUN, StintState.DONE):
+        raise ValidationError(
+            _("A stint that is “%(now)s” cannot become “%(then)s”.")
+            % {"now": stint.get_state_display(), "then": StintState(state).label}
+        )
+    stint.state = state
+    if state == StintState.BEGUN:
+        stint.begun_at = at
+    else:
+        stint.done_at, stint.hours_worked = at, hours
+        stint.begun_at = stint.begun_at or min(stint.starts, at)
+    stint.save(update_fields=["state", "begun_at", "done_at", "hours_worked"])
+    _job_follow(stint, state, at, by)
+    audit_note(by, f"stint {state}", stint, after={"stage": stint.key})
+    return stint
+
+
+def _job_follow(stint: Stint, state: str, at: dt.datetime, by: Membership | str) -> None:
+    job = stint.job
+    if job.state in (JobState.SCOPE_AGREED, JobState.DATE_PROMISED):
+        job_move(job, JobState.UNDER_WAY, by=by)
+    target = _STATE_AFTER.get((stint.stage, state)) or _STATE_AFTER.get((stint.key, state))
+    if target == JobState.FIRST_MONTH:
+        if job.state == JobState.UNDER_WAY:
+            job_move(job, JobState.FILLING, by=by)
+        job_move(job, target, by=by, filled_on=at.astimezone(job.site.tz).date())
+    elif target is not None:
+        job_move(job, target, by=by)
+
+
+def issued_facts(plan: Plan) -> dict[str, Any]:
+    """Objective, bound and what a plain day-by-day plan would have cost."""
+    return {"objective": plan.objective, "bound": plan.bound, "greedy": plan.greedy, "version": plan.version}

@@ -1,0 +1,40 @@
+"""Thin wrappers: each task is its service. Sweeps read contractor ids, then open one tenant at a time."""
+
+from __future__ import annotations
+
+import uuid
+
+from celery import shared_task
+
+from scheduling.services.expected_dates import expected_dates_refresh_all
+from scheduling.services.plan_runs import runs_sweep
+from scheduling.services.run_search import run_search
+from shared import clock
+from shared.models import Contractor
+from shared.tenancy.context import acting_for
+
+
+@shared_task(name="scheduling.plan_search", queue="plan")
+def plan_search_task(contractor_id: str, run_id: str) -> None:
+    run_search(uuid.UUID(contractor_id), uuid.UUID(run_id))
+
+
+@shared_task(name="scheduling.sweep", queue="default", expires=60)
+def sweep_task() -> None:
+    for contractor in Contractor.objects.order_by("pk"):
+        with acting_for(contractor.pk):
+            runs_sweep(contractor)
+
+
+@shared_task(name="scheduling.expected_dates", queue="weather")
+def expected_dates_task(contractor_id: str) -> None:
+    contractor = Contractor.objects.get(pk=contractor_id)
+    with acting_for(contractor.pk):
+        expected_dates_refresh_all(contractor, clock.now())
+
+
+@shared_task(name="scheduling.refresh", queue="weather", expires=900)
+def refresh_task() -> None:
+    """New weather for every firm's cells, then its expected dates, a task a firm."""
+    for contractor in Contractor.objects.order_by("pk"):
+        expected_dates_task.delay(str(contractor.pk))
