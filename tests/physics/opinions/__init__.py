@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.physics.opinions import air_and_cement, shapes, sun, water_moving
+from tests.physics.opinions import air_and_cement, pool_water, shapes, sun, water_moving
 from tests.physics.opinions.opinion import Opinion
 
 OPINIONS: dict[str, tuple[Callable[[int, int], Opinion], int]] = {
@@ -20,6 +20,12 @@ OPINIONS: dict[str, tuple[Callable[[int, int], Opinion], int]] = {
     "hose_flow": (water_moving.hose_flow, 100),
     "pump_out": (water_moving.pump_out, 500),
     "unit_conversions": (water_moving.unit_conversions, 1),
+    "saturation_index": (pool_water.index, 300),
+    "acid_demand": (pool_water.acid, 300),
+    "acid_demand_with_borate": (pool_water.acid_with_borate, 100),
+    "ph_in_air": (pool_water.air, 100),
+    "precipitation_potential": (pool_water.precipitation, 100),
+    "ph_after_addition": (pool_water.every_substance, 240),
     "zenith": (sun.zenith, 300),
     "azimuth": (sun.azimuth, 300),
     "sunset_altitude": (sun.sunset_altitude, 60),

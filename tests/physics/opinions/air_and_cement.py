@@ -23,7 +23,7 @@ def vapour_pressure(seed: int, count: int) -> Opinion:
     theirs = np.array([psychrolib.GetSatVapPres(t) / 1000 for t in temp])
     ours = np.asarray(saturation_vapour_pressure_kpa(temp))
     why = "FAO-56 states its short form; the library has the ASHRAE equations"
-    return Opinion("psychrolib", "vapour pressure", "", ours, theirs, 0.0025, why, cases_of(temp_c=temp), relative=True)
+    return Opinion("psychrolib", "vapour pressure", "", ours, theirs, 0.0015, why, cases_of(temp_c=temp), relative=True)
 
 
 def dew_point(seed: int, count: int) -> Opinion:
@@ -35,7 +35,7 @@ def dew_point(seed: int, count: int) -> Opinion:
     wet = ours > 0.5  # the library turns to ice below 0
     theirs = np.array([psychrolib.GetTDewPointFromRelHum(t, r) for t, r in zip(temp[wet], humidity[wet], strict=True)])
     cases = cases_of(temp_c=temp[wet], humidity=humidity[wet])
-    return Opinion("psychrolib", "dew point", "degC", ours[wet], theirs, 0.12, "as for the vapour pressure", cases)
+    return Opinion("psychrolib", "dew point", "degC", ours[wet], theirs, 0.03, "as for the vapour pressure", cases)
 
 
 def menzel(seed: int, count: int) -> Opinion:
@@ -52,7 +52,7 @@ def menzel(seed: int, count: int) -> Opinion:
     ours = np.asarray(evaporation_menzel_kg_m2_h(surface, air, humidity, wind))
     cases = cases_of(surface_c=surface, air_c=air, humidity=humidity, wind_km_h=wind)
     why = "0.2 % of the greatest rates, from the vapour pressure"
-    return Opinion("psychrolib", "Menzel drying rate, US form", "kg/m2/h", ours, theirs, 0.02, why, cases)
+    return Opinion("psychrolib", "Menzel drying rate, US form", "kg/m2/h", ours, theirs, 0.012, why, cases)
 
 
 def heat_index(seed: int, count: int) -> Opinion:

@@ -99,4 +99,4 @@ def dawn_and_dusk(seed: int, count: int) -> Opinion:
             theirs.append(apart)
             cases.append(f"{event.__name__}, lat {latitude:.2f}, lon {longitude:.2f}, {day}")
     why = "its short formulas, and refraction by height of the sun instead of a fixed 0.833 deg"
-    return Opinion("astral", "sunrise ... dusk", "min", np.array(ours), np.array(theirs), 3.0, why, cases)
+    return Opinion("astral", "sunrise ... dusk", "min", np.array(ours), np.array(theirs), 1.2, why, cases)
