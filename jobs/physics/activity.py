@@ -23,6 +23,7 @@ from jobs.physics.validity import FloatArray
 
 CHARGE: Final = {
     "H": 1, "OH": 1, "Ca": 2, "Na": 1, "Cl": 1, "CO3": 2, "HCO3": 1, "CaHCO3": 1, "CaOH": 1, "NaCO3": 1,
+    "H2BO3": 1,
 }  # fmt: skip
 """Size of the charge of each ion."""
 

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from jobs.physics import constants as c
-from jobs.physics.units import POUND_KG, US_GALLON_M3
 from jobs.physics.validity import FloatArray, in_range, plain, same_shape
 from jobs.physics.water import SUBSTANCES, Substance, ph_after, saturation_index
 
@@ -162,9 +161,9 @@ class Amount:
     def us(self) -> str:
         """ "12 oz", "2.6 lb", "15 fl oz", "1.3 gal"."""
         if self.unit == "kg":
-            pounds = self.value / POUND_KG
+            pounds = self.value / c.POUND_KG
             return f"{_figure(pounds * 16)} oz" if pounds < 1 else f"{_figure(pounds)} lb"
-        gallons = self.value / (US_GALLON_M3 * 1000)
+        gallons = self.value / (c.US_GALLON_M3 * 1000)
         return f"{_figure(gallons * 128)} fl oz" if gallons < 1 else f"{_figure(gallons)} gal"
 
     @property

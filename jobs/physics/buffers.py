@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from jobs.physics import constants as c
+from jobs.physics.activity import DebyeHuckel
 from jobs.physics.carbonate import log_k_van_t_hoff
 from jobs.physics.validity import FloatArray, in_range, plain
 
@@ -36,8 +37,17 @@ def cyanurate_eq_per_mol(ph: FloatArray) -> FloatArray:
     return np.asarray((first * h + 2 * both) / (h**2 + first * h + both))
 
 
-def borate_eq_per_mol(ph: FloatArray, temp_c: FloatArray) -> FloatArray:
-    """Equivalents of alkalinity in a mole of boric acid at a pH and temperature [degC], 0 to 1 [PHREEQC]."""
+def borate_constant(temp_c: FloatArray, debye_huckel: DebyeHuckel, ionic_strength: FloatArray) -> FloatArray:
+    """[H+][H2BO3-]/[H3BO3] with activity of H+ and molality of the others, at an ionic strength [PHREEQC].
+
+    pK 9.24 at 25 degC; the ion by Davies, so that in salt water the acid is a little stronger.
+    """
     at_25, enthalpy = c.BORIC_PKA
-    log_k = log_k_van_t_hoff((-at_25, enthalpy), temp_c)
-    return np.asarray(1 / (1 + 10.0 ** (-log_k - ph)))
+    thermodynamic = 10.0 ** log_k_van_t_hoff((-at_25, enthalpy), temp_c)
+    ion = debye_huckel.gamma("H2BO3", ionic_strength, np.sqrt(ionic_strength))
+    return np.asarray(thermodynamic * debye_huckel.neutral(ionic_strength) / ion)
+
+
+def borate_eq_per_mol(ph: FloatArray, constant: FloatArray) -> FloatArray:
+    """Equivalents of alkalinity in a mole of boric acid at a pH, 0 to 1; *constant* from `borate_constant`."""
+    return np.asarray(1 / (1 + 10.0**-ph / constant))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from jobs.physics import constants as c
-from jobs.physics.buffers import borate_eq_per_mol, cyanurate_eq_per_mol
+from jobs.physics.buffers import borate_constant, borate_eq_per_mol, cyanurate_eq_per_mol
 from jobs.physics.carbonate import Dissolved, Equilibrium, Totals, at_alkalinity, equilibrium
 from jobs.physics.validity import FloatArray, in_range, same_shape
 
@@ -60,14 +60,14 @@ class TestedWater:
     per_litre: FloatArray
     ph: FloatArray
     now: Dissolved
-    temp_c: FloatArray
     cyanuric_mol_l: FloatArray
     boron_mol_l: FloatArray
+    boric: FloatArray
 
     def other_eq_l(self, ph: FloatArray) -> FloatArray:
         """Alkalinity of cyanurate and borate at a pH [eq/L]."""
         cyanurate = self.cyanuric_mol_l * cyanurate_eq_per_mol(ph)
-        return np.asarray(cyanurate + self.boron_mol_l * borate_eq_per_mol(ph, self.temp_c))
+        return np.asarray(cyanurate + self.boron_mol_l * borate_eq_per_mol(ph, self.boric))
 
     def other_eq_kg(self, ph: FloatArray) -> FloatArray:
         """The same for a kg of water."""
@@ -103,13 +103,15 @@ def tested_water(
     cyanuric_mol = in_range("cyanuric acid", cyanuric, *CYANURIC_MG_L, "mg/L") / c.MOLAR_G["CYA"] / 1000
     boron_mol = in_range("boron", boron, *BORON_MG_L, "mg/L") / c.BORON_G_MOL / 1000
     k = equilibrium(temp)
-    others_mol = cyanuric_mol * cyanurate_eq_per_mol(at) + boron_mol * borate_eq_per_mol(at, temp)
+    first = composition(calcium_mg, alkalinity_mg, tds_mg).totals
+    boric = borate_constant(temp, k.debye_huckel, np.asarray(3 * first.calcium + first.sodium))
+    others_mol = cyanuric_mol * cyanurate_eq_per_mol(at) + boron_mol * borate_eq_per_mol(at, boric)
     others_mg = 1000 * c.CACO3_EQUIVALENT_MG * others_mol
     made_of = composition(calcium_mg, alkalinity_mg - others_mg, tds_mg)
     now = at_alkalinity(k, at, made_of.totals)
     hydroxide_mg = 1000 * c.CACO3_EQUIVALENT_MG * now.alkalinity * made_of.per_litre
     _refuse_without_carbonate(now, at, alkalinity_mg, others_mg + hydroxide_mg)
-    return TestedWater(k, made_of.totals, made_of.per_litre, at, now, temp, cyanuric_mol, boron_mol)
+    return TestedWater(k, made_of.totals, made_of.per_litre, at, now, cyanuric_mol, boron_mol, boric)
 
 
 def _refuse_without_carbonate(now: Dissolved, ph: FloatArray, alkalinity_mg: FloatArray, least_mg: FloatArray) -> None:

@@ -41,6 +41,7 @@ Substance = Literal["HCl", "NaHCO3", "Na2CO3", "CaCl2", "Ca(OH)2", "CYA", "NaCl"
 
 ADDED_MMOL_L: Final = (0.0, 100.0)
 PH_WITHIN: Final = 1e-8
+EDGE_PH: Final = 1e-6
 SEARCH_PH: Final = (5.0, 11.5)
 
 # Moles of calcium, sodium, inorganic carbon, equivalents of alkalinity and moles of cyanuric acid in one mole
@@ -133,7 +134,7 @@ def acid_demand_mmol_l(
     then = at_carbon(water.k, target, water.totals, water.now.carbon)
     by_carbonate = (water.now.alkalinity - then.alkalinity) * water.per_litre
     others = water.other_eq_l(start) - water.other_eq_l(target)
-    return plain(np.asarray(1000 * (by_carbonate + others)))
+    return plain(np.maximum(1000 * (by_carbonate + others), 0.0))
 
 
 def ph_after(
@@ -258,7 +259,7 @@ def _search(excess: Callable[[FloatArray], FloatArray], shape: tuple[int, ...]) 
 
 def _checked_ph(ph: FloatArray, when: str) -> FloatArray:
     low, high = PH
-    outside = ~((ph >= low) & (ph <= high))
+    outside = ~((ph >= low - EDGE_PH) & (ph <= high + EDGE_PH))
     if np.any(outside):
         worst = float(ph[outside].flat[0])
         shown = f"{worst:.2f}" if np.isfinite(worst) else f"below {SEARCH_PH[0]:g} or above {SEARCH_PH[1]:g}"

@@ -19,6 +19,8 @@ from jobs.condition.interior_surface import Finding, identify
 from jobs.condition.likelihoods import DEFAULT_TABLE, Case, matrices, table_from_rows, table_rows
 from jobs.condition.observations import BY_NAME, CATALOGUE, Observation, read
 
+few = settings(max_examples=40, deadline=None, derandomize=True)
+
 
 def find(**answers: object) -> Finding:
     return identify([{"name": name, "value": value} for name, value in answers.items()])
@@ -69,16 +71,16 @@ def test_a_rough_feel_alone_does_not_identify_a_kind() -> None:
     assert finding.uncertainty_bits > 1.5
 
 
+@few
 @given(surveys(), st.randoms(use_true_random=False))
-@settings(max_examples=60, deadline=None)
 def test_the_order_of_observations_changes_nothing(survey: list[dict[str, object]], random: object) -> None:
     shuffled = list(survey)
     random.shuffle(shuffled)  # type: ignore[attr-defined]
     assert identify(shuffled) == identify(survey)
 
 
+@few
 @given(surveys(), surveys())
-@settings(max_examples=60, deadline=None)
 def test_removing_an_observation_undoes_it_exactly(
     survey: list[dict[str, object]], more: list[dict[str, object]]
 ) -> None:
@@ -91,8 +93,8 @@ def test_removing_an_observation_undoes_it_exactly(
 # Laws.
 
 
+@few
 @given(surveys())
-@settings(max_examples=60, deadline=None)
 def test_probabilities_are_a_distribution_and_the_margins_agree(survey: list[dict[str, object]]) -> None:
     finding = identify(survey)
     assert set(finding.probabilities) == set(STATES)
@@ -205,8 +207,8 @@ def test_the_weight_of_a_reason_is_the_change_of_the_odds() -> None:
     assert reason.bits == pytest.approx(change)
 
 
+@few
 @given(surveys())
-@settings(max_examples=40, deadline=None)
 def test_at_most_three_reasons_speak_for_and_three_against(survey: list[dict[str, object]]) -> None:
     finding = identify(survey)
     for claim in finding.claims:
@@ -237,8 +239,8 @@ def test_expected_information_is_the_mean_fall_of_the_entropy() -> None:
     assert suggestion.bits == pytest.approx(before.uncertainty_bits - mean)
 
 
+@few
 @given(surveys())
-@settings(max_examples=40, deadline=None)
 def test_no_observation_is_expected_to_tell_less_than_nothing(survey: list[dict[str, object]]) -> None:
     finding = identify(survey)
     made = {entry["name"] for entry in survey}

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.condition.interior_surface import Finding, identify
 from jobs.condition.scope import COATING, LEAK, STRUCTURAL, Scope, decide
 from jobs.condition.scope_facts import Facts, ScopeSettings, facts_from
+
+few = settings(max_examples=40, deadline=None, derandomize=True)
 
 ONE_COAT = {"pilot_layers": 1, "owner_says_painted": False, "acid_drop": "fizzes", "grain_mm": 0, "chip_colours": 1}
 TWO_COATS = ONE_COAT | {"pilot_layers": 2}
@@ -24,10 +26,10 @@ def find(answers: dict[str, object]) -> Finding:
 
 def scope(
     answers: dict[str, object],
-    settings: ScopeSettings = ScopeSettings(),  # noqa: B008
+    limits: ScopeSettings = ScopeSettings(),  # noqa: B008
     **facts: object,
 ) -> Scope:
-    return decide(find(answers), facts_from(survey(answers), **facts), settings)  # type: ignore[arg-type]
+    return decide(find(answers), facts_from(survey(answers), **facts), limits)  # type: ignore[arg-type]
 
 
 def dry(hollow: float, answers: dict[str, object] = ONE_COAT, **facts: object) -> Scope:
@@ -175,6 +177,7 @@ def test_no_scope_says_that_a_structure_is_sound_or_a_pool_safe() -> None:
         assert "licensed engineer" in " ".join(result.cautions)
 
 
+@few
 @given(st.floats(1, 100), st.floats(1, 100))
 def test_more_hollow_area_never_makes_a_strip_less_likely(a: float, b: float) -> None:
     def strip(hollow: float) -> float:
@@ -186,6 +189,7 @@ def test_more_hollow_area_never_makes_a_strip_less_likely(a: float, b: float) ->
     assert strip(low) <= strip(high) + 1e-9
 
 
+@few
 @given(st.floats(0, 100).filter(lambda x: x == 0 or x >= 1), st.booleans())
 def test_outcomes_never_add_up_to_more_than_one(hollow: float, sounded_dry: bool) -> None:
     result = scope(ONE_COAT | {"hollow_share": hollow}, sounded_dry=sounded_dry)
