@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from jobs.physics.compiled import compiled
+from jobs.physics.conduction import damping_depth_m
 from jobs.physics.constants import HYDRATION_HEAT
 from jobs.physics.sky import (
     clear_sky_irradiance_w_m2,
@@ -121,13 +122,6 @@ def ground_temperature_c(
     late = depth / np.asarray(damping_depth_m(diffusivity, 365 * 86_400.0))
     phase = 2 * np.pi / 365 * (np.asarray(day, float) - np.asarray(coldest_day, float)) - late
     return plain(mean - swing * np.exp(-late) * np.cos(phase))
-
-
-def damping_depth_m(diffusivity_m2_s: ArrayLike, period_s: ArrayLike) -> float | FloatArray:
-    """Depth at which a wave of temperature has fallen to 1/e: ``sqrt(2 a / omega)`` [CARSLAW59]."""
-    diffusivity = in_range("diffusivity", diffusivity_m2_s, 1e-8, 1e-5, "m2/s")
-    period = in_range("period", period_s, 60, 1e9, "s")
-    return plain(np.asarray(np.sqrt(diffusivity * period / np.pi)))
 
 
 def hydration_heat_kj_kg(equivalent_age_h: ArrayLike) -> float | FloatArray:

@@ -61,6 +61,8 @@ class LaidCoats(NamedTuple):
     drying : largest free-water evaporation until final set [batch]
     coat_max_c, surface_min_c : until final set; while frost can do harm [batch]
     night_min_c : lowest surface temperature between the two night steps [batch]
+    trace : surface [C], coat [C], free-water evaporation [kg/m2/h] after each step [batch, step, 3]; NaN after the
+        end; without steps unless asked for
     """
 
     set_h: FloatArray
@@ -68,6 +70,7 @@ class LaidCoats(NamedTuple):
     coat_max_c: FloatArray
     surface_min_c: FloatArray
     night_min_c: FloatArray
+    trace: FloatArray
 
 
 @dataclass(frozen=True)
@@ -146,8 +149,9 @@ def laid_coats(
     targets_h: FloatArray,
     night_steps: tuple[int, int],
     readings: Readings = NO_READINGS,
+    trace_steps: int = 0,
 ) -> LaidCoats:
-    """Coats laid at the given steps on the given bare profiles [batch, cell]."""
+    """Coats laid at the given steps on the given bare profiles [batch, cell], with a trace if asked for."""
     return LaidCoats(
         *run_coats(
             weather,
@@ -161,6 +165,7 @@ def laid_coats(
             night_steps[0],
             night_steps[1],
             readings,
+            np.full((len(lay_steps), trace_steps, 3), np.nan),
         )
     )
 
@@ -253,7 +258,8 @@ def run_coats(
     night_from: int,
     night_to: int,
     readings: Readings,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
+    trace: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
     """See :func:`laid_coats`. A batch ends when all targets, frost safety and the night are past."""
     batches, targets = len(lay_steps), len(targets_h)
     set_h = np.full((targets, batches), np.inf)
@@ -275,7 +281,8 @@ def run_coats(
             step = first + count
             if step >= len(weather.air_c) or np.isnan(weather.air_c[step]):
                 break
-            if age >= last and frost_age >= coat.frost_safe_age_h and step > night_to:
+            done = age >= last and frost_age >= coat.frost_safe_age_h and step > night_to
+            if done and count >= trace.shape[1]:
                 break
             if coat.rain_store:
                 store = min(RAIN_STORE_MM, store + weather.rain_mm[step])
@@ -293,8 +300,11 @@ def run_coats(
             if store > 0.0:
                 store = max(0.0, store - free_water_kg_m2_h(weather, step, here, coat.uno) * dt)
             gain = rate(middle, coat.activation_k, coat.reference_c) * dt
+            loss = free_water_kg_m2_h(weather, step, here, coat.uno)
+            if count < trace.shape[1]:
+                trace[batch, count, 0], trace[batch, count, 1], trace[batch, count, 2] = here, middle, loss
             if age < coat.final_h:
-                drying[batch] = max(drying[batch], free_water_kg_m2_h(weather, step, here, coat.uno))
+                drying[batch] = max(drying[batch], loss)
                 hottest[batch] = max(hottest[batch], middle)
             if frost_age < coat.frost_safe_age_h:
                 coldest[batch] = min(coldest[batch], here)
@@ -305,7 +315,7 @@ def run_coats(
                 if age < targets_h[one] <= age + gain:
                     set_h[one, batch] = count * dt + dt * (targets_h[one] - age) / gain
             age += gain
-    return set_h, drying, hottest, coldest, night
+    return set_h, drying, hottest, coldest, night, trace
 
 
 @compiled
