@@ -125,7 +125,7 @@ def alkalinity_lowered_mg_l(
 
     Parameters
     ----------
-    acid_l : [L], 0 to 1000; others as `hydrochloric_acid_l`
+    acid_l : [L], 0 to 100000; others as `hydrochloric_acid_l`
 
     Raises
     ------
@@ -134,7 +134,7 @@ def alkalinity_lowered_mg_l(
     """
     same_shape(volume_m3=volume_m3, acid_l=acid_l)
     volume = in_range("volume of the pool", volume_m3, *VOLUME_M3, "m3")
-    litres = in_range("acid", acid_l, 0, 1000, "L")
+    litres = in_range("acid", acid_l, 0, 100_000, "L")
     equivalents = litres * acid_mol_l(mass_fraction, relative_density)
     return plain(np.asarray(equivalents * c.CACO3_EQUIVALENT_MG / volume))
 
