@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -22,7 +21,8 @@ from jobs.timeline.column import (
     first_profile_c,
     laid_coats,
 )
-from jobs.timeline.column_weather import STEPS_AN_HOUR, StepWeather, step_weather
+from jobs.timeline.column_weather import STEPS_AN_HOUR, Ground, StepWeather, step_weather
+from jobs.timeline.kept import kept_with_weather
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.set_clock import SetClock
 from jobs.timeline.weather import HourlyWeather
@@ -49,15 +49,50 @@ class Course(NamedTuple):
         return between
 
 
-@lru_cache(maxsize=256)
+class Shell(NamedTuple):
+    """What the bare shell depends on; jobs alike in this share their course."""
+
+    latitude_deg: float
+    longitude_deg: float
+    shelter: float
+    sky_view: float
+    uno: bool
+    sun_shift_days: int
+    build: Build
+    ground: Ground | None
+    drained_at: datetime | None
+    water_c: float | None
+
+
+def shell_of(job: PlasterJob) -> Shell:
+    """The shell of a job."""
+    return Shell(
+        round(job.latitude_deg, 3),
+        round(job.longitude_deg, 3),
+        job.shelter,
+        job.sky_view,
+        job.evaporation == "uno",
+        job.sun_shift_days,
+        job.build,
+        job.ground,
+        job.drained_at,
+        job.water_c,
+    )
+
+
 def course_of(weather: HourlyWeather, job: PlasterJob) -> Course:
     """The bare shell of a job; weather should begin some 20 days before the days of interest."""
-    return _course(weather, job, NO_READINGS)
+    return _kept_course(weather, shell_of(job))
+
+
+@kept_with_weather
+def _kept_course(weather: HourlyWeather, shell: Shell) -> Course:
+    return _course(weather, shell, NO_READINGS)
 
 
 def course_with_readings(weather: HourlyWeather, job: PlasterJob, readings: Readings) -> Course:
     """The same, brought to temperatures measured on the bare shell."""
-    return _course(weather, job, readings)
+    return _course(weather, shell_of(job), readings)
 
 
 def bare_shell_profile_c(weather: HourlyWeather, job: PlasterJob, until: datetime) -> FloatArray:
@@ -74,42 +109,33 @@ def bare_shell_profile_c(weather: HourlyWeather, job: PlasterJob, until: datetim
     return course_of(weather, job).profile_at(place)
 
 
-def _course(weather: HourlyWeather, job: PlasterJob, readings: Readings) -> Course:
-    uno = job.evaporation == "uno"
-    steps = step_weather(
-        weather,
-        round(job.latitude_deg, 3),
-        round(job.longitude_deg, 3),
-        job.shelter,
-        job.sky_view,
-        uno,
-        job.sun_shift_days,
-    )
+def _course(weather: HourlyWeather, shell: Shell, readings: Readings) -> Course:
+    steps = step_weather(weather, *shell[:6])
     recent = float(np.nanmean(weather.temp_air_c[:RECENT_H]))
-    mean, deep = _ground(weather, job)
-    first = first_profile_c(job.build, mean, recent)
+    mean, deep = _ground(weather, shell)
+    first = first_profile_c(shell.build, mean, recent)
     skipped = 0
-    if job.drained_at is not None and job.water_c is not None:
-        drained = weather.position(job.drained_at)
+    if shell.drained_at is not None and shell.water_c is not None:
+        drained = weather.position(shell.drained_at)
         if -FORGOTTEN_H < drained < weather.hours:
-            first[:CELLS] = job.water_c
+            first[:CELLS] = shell.water_c
             skipped = max(0, int(drained))
     later = StepWeather(*(values[skipped * STEPS_AN_HOUR :] for values in steps))
     moved = readings._replace(step=readings.step - skipped * STEPS_AN_HOUR)
-    profiles, surface = bare_profiles_c(later, first, job.build, deep, uno, moved)
+    profiles, surface = bare_profiles_c(later, first, shell.build, deep, shell.uno, moved)
     if skipped:
         profiles = np.concatenate((np.repeat(profiles[:1], skipped, axis=0), profiles))
         surface = np.concatenate((np.full(skipped * STEPS_AN_HOUR, first[0]), surface))
     return Course(steps, profiles, surface, deep)
 
 
-def _ground(weather: HourlyWeather, job: PlasterJob) -> tuple[float, float]:
+def _ground(weather: HourlyWeather, shell: Shell) -> tuple[float, float]:
     """Mean of the year and fixed temperature below the column."""
-    if job.ground is None:
+    if shell.ground is None:
         mean = float(np.nanmean(weather.temp_air_c))
         return mean, mean
     middle = weather.start.timetuple().tm_yday + weather.hours / 48
-    return job.ground.mean_c, job.ground.at_c(job.shell_m + SOIL_M, middle)
+    return shell.ground.mean_c, shell.ground.at_c(shell.build.shell_m + SOIL_M, middle)
 
 
 def coats_of(

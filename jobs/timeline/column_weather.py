@@ -23,6 +23,7 @@ from jobs.physics.sky import clear_sky_irradiance_w_m2, sky_emissivity
 from jobs.physics.surface_balance import convection_w_m2_k, drying_terms
 from jobs.physics.surface_temperature import ground_temperature_c
 from jobs.physics.validity import FloatArray, in_range
+from jobs.timeline.kept import kept_with_weather
 from jobs.timeline.site_hours import dew_point_of
 from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.weather_quantities import HOUR
@@ -86,7 +87,7 @@ def ground_of(year: HourlyWeather, first_day_of_year: int = 1) -> Ground:
     return Ground(float(np.nanmean(temp)), float(abs(first)), float(coldest + first_day_of_year))
 
 
-@lru_cache(maxsize=256)
+@kept_with_weather
 def step_weather(
     weather: HourlyWeather,
     latitude_deg: float,
@@ -94,7 +95,7 @@ def step_weather(
     shelter: float,
     sky_view: float,
     uno: bool,
-    sun_shift_days: int = 0,
+    sun_shift_days: int,
 ) -> StepWeather:
     """One course in quarter hours; cloud and sun that no source gives are estimated.
 

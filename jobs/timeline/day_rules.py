@@ -195,8 +195,9 @@ def judge(
     frozen: bool,
     crew: DayCrew,
     limits: DayLimits,
+    thorough: bool,
 ) -> tuple[int, FloatArray]:
-    """Judge one start.
+    """Judge one start; if not *thorough* the trowel passes of a start that is closed anyway are not looked at.
 
     Parameters
     ----------
@@ -213,59 +214,79 @@ def judge(
     """
     figures = np.full(FIGURES, np.nan)
     mask = FROST if frozen else 0
-    targets, sections = set_h.shape
+    targets = len(set_h)
     if not np.all(np.isfinite(set_h)):
         ends = base + mixed_h[0] + 72.0
         return mask | (SLOW if ends <= len(hours.temp_c) else NO_WEATHER), figures
+    start, laid = mixed_h[0], mixed_h[0] + crew.laying_h
+    last_set = (mixed_h + set_h[targets - 2]).max()
+    figures[LAST_SET] = last_set
+    figures[READY] = (mixed_h + set_h[targets - 1]).max()
+    figures[DRYING] = drying.max()
+    figures[AIR_LOW] = extreme(hours.temp_c, base + start, base + laid + limits.cold_for_h, -1.0)
+    figures[NIGHT_LOW] = extreme(hours.temp_c, base + NIGHT_FROM_H, base + NIGHT_TO_H, -1.0)
+    figures[RAIN_SUM] = total(
+        hours.rain_mm, base + start, base + last_set + limits.rain_free_after_h, limits.rain_counts_mm
+    )
+    figures[CHANCE] = highest_hour(hours.rain_chance, base + start, base + start + limits.chance_hours)
+    mask |= broken_by_set(figures, limits)
+    if mask and not thorough:
+        return mask, figures
+    release, deadline = tasks(mixed_h, set_h)
+    work = np.full(len(release), crew.work_h)
+    done = most_urgent_first(release, deadline, work, crew.finishers, laid, crew.free_while_laying)
+    last_done = max(done.max(), laid)
+    figures[HANDS_NEEDED] = least_hands(release, deadline, work, laid, crew.free_while_laying)[0]
+    figures[SLACK] = (deadline - done).min()
+    figures[LAST_DONE] = last_done
+    figures[AIR_HIGH] = extreme(hours.temp_c, base + start, base + last_done, 1.0)
+    figures[WIND_HIGH] = extreme(hours.wind_m_s, base + start, base + last_done, 1.0)
+    figures[THUNDER_HIGH] = highest_hour(hours.thunder, base + start, base + last_done)
+    figures[HEAT_HIGH] = extreme(hours.heat_index_c, base + start, base + last_done, 1.0)
+    return mask | broken_by_work(figures, start, crew, limits), figures
+
+
+@compiled
+def tasks(mixed_h: FloatArray, set_h: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Release and deadline of every pass over every section, sections first [task]."""
+    targets, sections = set_h.shape
     count = (targets - 2) // 2
     release, deadline = np.empty(sections * count), np.empty(sections * count)
     for section in range(sections):
         for one in range(count):
             release[section * count + one] = mixed_h[section] + set_h[2 * one, section]
             deadline[section * count + one] = mixed_h[section] + set_h[2 * one + 1, section]
-    start, laid = mixed_h[0], mixed_h[0] + crew.laying_h
-    work = np.full(len(release), crew.work_h)
-    needed, _, _ = least_hands(release, deadline, work, laid, crew.free_while_laying)
-    done = most_urgent_first(release, deadline, work, crew.finishers, laid, crew.free_while_laying)
-    last_done = max(done.max(), laid)
-    last_set = (mixed_h + set_h[targets - 2]).max()
-    figures[HANDS_NEEDED] = needed
-    figures[SLACK] = (deadline - done).min()
-    figures[LAST_DONE] = last_done
-    figures[LAST_SET] = last_set
-    figures[READY] = (mixed_h + set_h[targets - 1]).max()
-    figures[DRYING] = drying.max()
-    figures[AIR_LOW] = extreme(hours.temp_c, base + start, base + laid + limits.cold_for_h, -1.0)
-    figures[NIGHT_LOW] = extreme(hours.temp_c, base + NIGHT_FROM_H, base + NIGHT_TO_H, -1.0)
-    figures[AIR_HIGH] = extreme(hours.temp_c, base + start, base + last_done, 1.0)
-    figures[WIND_HIGH] = extreme(hours.wind_m_s, base + start, base + last_done, 1.0)
-    figures[RAIN_SUM] = total(
-        hours.rain_mm, base + start, base + last_set + limits.rain_free_after_h, limits.rain_counts_mm
-    )
-    figures[CHANCE] = highest_hour(hours.rain_chance, base + start, base + start + limits.chance_hours)
-    figures[THUNDER_HIGH] = highest_hour(hours.thunder, base + start, base + last_done)
-    figures[HEAT_HIGH] = extreme(hours.heat_index_c, base + start, base + last_done, 1.0)
-    return mask | broken(figures, start, crew, limits), figures
+    return release, deadline
 
 
 @compiled
-def broken(figures: FloatArray, start_h: float, crew: DayCrew, limits: DayLimits) -> int:
-    """Mask of the rules that the figures break."""
+def broken_by_set(figures: FloatArray, limits: DayLimits) -> int:
+    """Mask of the rules on cold, night, drying and rain; a figure that is not known closes too."""
     mask = 0
     if figures[AIR_LOW] < limits.air_min_c:
         mask |= COLD
     if figures[NIGHT_LOW] < limits.night_min_c:
         mask |= NIGHT
-    if figures[AIR_HIGH] > limits.air_max_c:
-        mask |= HOT
-    if figures[WIND_HIGH] > limits.wind_max_m_s:
-        mask |= WIND
     if figures[DRYING] > limits.evaporation_stop:
         mask |= EVAPORATION
     if figures[RAIN_SUM] > 0.0:
         mask |= RAIN
     if figures[CHANCE] >= limits.chance_max:
         mask |= RAIN_CHANCE
+    for figure in (DRYING, AIR_LOW, NIGHT_LOW, RAIN_SUM):
+        if np.isnan(figures[figure]):
+            mask |= NO_WEATHER
+    return mask
+
+
+@compiled
+def broken_by_work(figures: FloatArray, start_h: float, crew: DayCrew, limits: DayLimits) -> int:
+    """Mask of the rules on hands, light, and the air while people work."""
+    mask = 0
+    if figures[AIR_HIGH] > limits.air_max_c:
+        mask |= HOT
+    if figures[WIND_HIGH] > limits.wind_max_m_s:
+        mask |= WIND
     if figures[THUNDER_HIGH] >= limits.thunder_max:
         mask |= THUNDER
     if crew.finishers < figures[HANDS_NEEDED] * (1.0 - 1e-9):
@@ -274,7 +295,7 @@ def broken(figures: FloatArray, start_h: float, crew: DayCrew, limits: DayLimits
         mask |= DARK
     if figures[HEAT_HIGH] >= limits.heat_stop_c:
         mask |= HEAT
-    for figure in (DRYING, AIR_LOW, NIGHT_LOW, AIR_HIGH, WIND_HIGH, RAIN_SUM, HEAT_HIGH):
+    for figure in (AIR_HIGH, WIND_HIGH, HEAT_HIGH):
         if np.isnan(figures[figure]):
             mask |= NO_WEATHER
     return mask

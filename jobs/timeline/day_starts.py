@@ -71,7 +71,9 @@ def judged_starts(
             return clock_h, quick, figures
     lay = np.arange(np.floor(starts[0]), np.ceil(starts[-1] + job.laying_h) + 1, LAY_STEP_H)
     set_h, drying, frozen = _table(hours, base, lay, job, weather)
-    masks, figures = judge_all(hours, base, lay, set_h, drying, frozen, starts, job.section_count, crew, limits)
+    masks, figures = judge_all(
+        hours, base, lay, set_h, drying, frozen, starts, job.section_count, crew, limits, thorough
+    )
     return clock_h, masks, figures
 
 
@@ -140,6 +142,7 @@ def judge_all(
     sections: int,
     crew: DayCrew,
     limits: DayLimits,
+    thorough: bool,
 ) -> tuple[NDArray[np.int64], FloatArray]:
     """Judge each start with times of set interpolated between evenly spaced lay hours."""
     masks = np.zeros(len(starts), np.int64)
@@ -162,5 +165,5 @@ def judge_all(
                     here[target, section] = (1 - share) * set_h[target, low] + share * set_h[target, low + 1]
             wet[section] = (1 - share) * drying[low] + share * drying[low + 1]
             young_frost = young_frost or frozen[low] or frozen[low + 1]
-        masks[one], figures[one] = judge(hours, base, mixed, here, wet, young_frost, crew, limits)
+        masks[one], figures[one] = judge(hours, base, mixed, here, wet, young_frost, crew, limits, thorough)
     return masks, figures

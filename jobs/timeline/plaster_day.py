@@ -156,7 +156,7 @@ def plaster_day(
     sets = section_sets(base, mixed, job, weather, read)
     crew, limits = crew_of(day, job), limits_on(day, start, job, now)
     hours = site_hours(weather, job.shelter)
-    mask, figures = judge(hours, base, mixed, sets.set_h, sets.drying, bool(sets.frozen.any()), crew, limits)
+    mask, figures = judge(hours, base, mixed, sets.set_h, sets.drying, bool(sets.frozen.any()), crew, limits, True)
     return _described(day, start_h, job, mixed, sets, crew, int(mask), figures)
 
 

@@ -208,7 +208,7 @@ def set_table_h(
         return SetTable(*tabulated, tabulated[3] <= 0.0)
     uno = coat.evaporation == "uno"
     build = Build(coat.thickness_m, coat.shell_m)
-    steps = step_weather(weather, coat.latitude_deg, coat.longitude_deg, coat.shelter, coat.sky_view, uno)
+    steps = step_weather(weather, coat.latitude_deg, coat.longitude_deg, coat.shelter, coat.sky_view, uno, 0)
     first = np.array(np.broadcast_to(np.asarray(profile_c, float), factors_of(build, False).depth_m.shape))
     deep = float(first[-1]) if coat.deep_c is None else coat.deep_c
     profiles, surface = bare_profiles_c(steps, first, build, deep, uno)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -11,6 +10,7 @@ from jobs.physics.constants import WIND_SHARE_AT_SURFACE
 from jobs.physics.heat import heat_index_c
 from jobs.physics.psychrometrics import dew_point_c
 from jobs.physics.validity import FloatArray
+from jobs.timeline.kept import kept_with_weather
 from jobs.timeline.weather import HourlyWeather
 
 
@@ -26,7 +26,7 @@ class SiteHours(NamedTuple):
     heat_index_c: FloatArray
 
 
-@lru_cache(maxsize=64)
+@kept_with_weather
 def site_hours(weather: HourlyWeather, shelter: float) -> SiteHours:
     """Arrays of a single course.
 

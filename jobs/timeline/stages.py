@@ -27,16 +27,9 @@ from jobs.timeline.stage_job import (
     PlasterRow,
     StageJob,
 )
-from jobs.timeline.weather import HourlyWeather
+from jobs.timeline.weather import HourlyWeather, courses
 
 SPLIT_SLOTS = 2  # starts whose length or wait differs by more get rows of their own
-
-
-def courses(weather: HourlyWeather) -> list[HourlyWeather]:
-    """The scenarios of the weather, or the one course."""
-    if weather.scenarios is None:
-        return [weather]
-    return _split(weather)
 
 
 def plaster_rows(
@@ -256,7 +249,3 @@ def _share_needed(job: StageJob, day: date, forecast_until: datetime | None) -> 
 
 def _slot(number: int, clock_h: float) -> int:
     return number * SLOTS_A_DAY + round(2 * clock_h)
-
-
-def _split(weather: HourlyWeather) -> list[HourlyWeather]:
-    return [weather.scenario(number) for number in range(weather.scenarios or 1)]

@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -239,6 +240,18 @@ class HourlyWeather:
         """A copy with some fields replaced."""
         changed: dict[str, Any] = {name: np.asarray(array, np.float64) for name, array in arrays.items()}
         return replace(self, **changed)
+
+
+_COURSES: WeakKeyDictionary[HourlyWeather, tuple[HourlyWeather, ...]] = WeakKeyDictionary()
+
+
+def courses(weather: HourlyWeather) -> tuple[HourlyWeather, ...]:
+    """The scenarios of the weather as single courses, or the one course; the same objects every time."""
+    if weather.scenarios is None:
+        return (weather,)
+    if weather not in _COURSES:
+        _COURSES[weather] = tuple(weather.scenario(number) for number in range(weather.scenarios))
+    return _COURSES[weather]
 
 
 def joined(parts: Sequence[HourlyWeather]) -> HourlyWeather:

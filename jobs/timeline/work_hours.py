@@ -16,8 +16,7 @@ from jobs.timeline.day_starts import judged_starts
 from jobs.timeline.plaster_day import crew_of
 from jobs.timeline.site_hours import SiteHours, site_hours
 from jobs.timeline.stage_job import PLANNED_WITH, SLOTS_A_DAY, PrepDay, StageJob, Verdict
-from jobs.timeline.stages import courses
-from jobs.timeline.weather import HourlyWeather
+from jobs.timeline.weather import HourlyWeather, courses
 
 REST_SHARE = 0.875  # of the time is left by 15 min of rest in each 2 h [CP]
 HALF = 0.5

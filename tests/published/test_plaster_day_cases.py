@@ -58,7 +58,7 @@ def weather_of(date: str) -> tuple[HourlyWeather, float]:
 
 def protocol_steps(weather: HourlyWeather) -> StepWeather:
     """Quarter hours with the evaporation formula of the rows, wind of 0.48, no shelter, whole sky."""
-    return step_weather(weather, 36.1, -79.95, 1.0, 1.0, True)
+    return step_weather(weather, 36.1, -79.95, 1.0, 1.0, True, 0)
 
 
 def coat(albedo: float, mix_c: float) -> CoatRun:
