@@ -4,11 +4,14 @@
 import os
 import sys
 
+from django.conf import settings
 from django.core.management import execute_from_command_line
 
+from resurf.embedded.borrow import engines_for
 from resurf.embedded.options import read_before_settings
 
 if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "resurf.settings")
     read_before_settings(sys.argv[1:])
-    execute_from_command_line(sys.argv)
+    with engines_for(sys.argv[1:], settings.DATA_DIR):
+        execute_from_command_line(sys.argv)

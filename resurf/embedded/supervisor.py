@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import FrameType
 
@@ -13,7 +13,7 @@ from resurf.embedded import children, roll
 from resurf.embedded.engines import STOP_ORDER, Engines, prepare
 from resurf.embedded.folders import folders
 from resurf.embedded.postgres import log_end
-from resurf.embedded.programs import PROJECT, Program, programs
+from resurf.embedded.programs import PROJECT, Program
 
 PAUSE_S = 0.2
 FALLS_FORGIVEN = 5  # of one child, in FALL_WINDOW_S
@@ -32,10 +32,10 @@ class KeepsFalling(RuntimeError):
 class Supervisor:
     """The embedded installation of one data folder. Use as a context manager: leaving it stops everything."""
 
-    def __init__(self, data: Path, port: int) -> None:
+    def __init__(self, data: Path, programs: Sequence[Program]) -> None:
         self.places = folders(data)
         self.engines = Engines(self.places)
-        self.programs = {program.name: program for program in programs(self.places.data, port)}
+        self.programs = {program.name: program for program in programs}
         self.running: dict[str, subprocess.Popen[bytes]] = {}
         self.falls: dict[str, list[float]] = {}
         self.stop_asked = False

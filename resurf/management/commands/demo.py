@@ -25,7 +25,7 @@ from resurf.embedded.binaries import EngineMissing
 from resurf.embedded.engines import FolderRefused
 from resurf.embedded.folders import make_folder
 from resurf.embedded.postgres import ClusterFailed
-from resurf.embedded.programs import HOST
+from resurf.embedded.programs import HOST, programs
 from resurf.embedded.supervisor import KeepsFalling, StopAsked, Supervisor
 from resurf.embedded.valkey import ValkeyFailed
 
@@ -49,7 +49,7 @@ class Command(BaseCommand):
         data: Path = settings.DATA_DIR
         with plain_errors():
             make_folder(data)
-            with lock.hold(data), Supervisor(data, port) as supervisor:
+            with lock.hold(data), Supervisor(data, programs(data, port)) as supervisor:
                 refuse_taken_port(port)
                 with suppress(StopAsked):
                     self.run(supervisor, port, begun)
