@@ -158,13 +158,13 @@ def precipitation(seed: int, count: int) -> Opinion:
 
 
 def addition(seed: int, count: int, substance: Substance = "HCl") -> Opinion:
-    """pH after up to 1 mmol/L, of a strong base 0.3; of acid a part of what reaches pH 6.8."""
+    """pH after up to 1 mmol/L, of a strong base 0.2; of acid a part of what reaches pH 6.8."""
     some = waters(seed, count, (7.2, 9.0))
     size = np.random.default_rng(seed + 1).uniform(0, 1, count)
     if substance == "HCl":
         size = size * acid_demand_mmol_l(some.temp_c, some.ph, np.full(count, 6.8), *some.made_of)
     if substance in ("Ca(OH)2", "Na2CO3"):
-        size = 0.3 * size
+        size = 0.2 * size
     ours = np.asarray(ph_after(substance, size, some.temp_c, some.ph, *some.made_of))
     moles = size / 1000 / some.kg_per_litre
     theirs = ask(some, '-LA("H+")', lambda i: f"REACTION 1\n{substance} 1\n{moles[i]:.12f}\n")
