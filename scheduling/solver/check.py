@@ -142,9 +142,7 @@ def _bond(problem: Problem, job: Job, stages: dict[str, Work]) -> Iterator[Broke
         yield _about("recoat", again, "a second bond coat is planned although the first is young enough")
     last = again if again is not None and problem.rules.second_bond else first
     if plaster.start - last.end > limit and not (plaster.fixed and last.fixed):
-        yield _about(
-            "recoat", plaster, f"the bond coat is {plaster.start - last.end} slots old, {limit} allowed"
-        )
+        yield _about("recoat", plaster, f"the bond coat is {plaster.start - last.end} slots old, {limit} allowed")
 
 
 def _cure(job: Job, start: int) -> int:
@@ -188,7 +186,10 @@ def _own_rules(problem: Problem, work: Work) -> Iterator[Broken]:
         yield _about("shift", work, f"slots {start} to {end} are not inside one shift of crew {crew.id}")
     if any(inside(job.quiet, slot % DAY) for slot in range(start, end)):
         yield _about("quiet", work, f"slots {start} to {end} touch quiet hours of the site")
-    if any(first < end and start < last for first, last in job.blocked.get(work.stage, ())):
+    blocked = job.blocked.get(work.stage, ())
+    if work.stage == "bond_again":
+        blocked += job.blocked.get("bond", ())
+    if any(first < end and start < last for first, last in blocked):
         yield _about("weather", work, f"slots {start} to {end} are blocked for this stage")
     yield from _weather_rules(work)
 
@@ -207,9 +208,7 @@ def _prep_rules(problem: Problem, work: Work) -> Iterator[Broken]:
 
 def _weather_rules(work: Work) -> Iterator[Broken]:
     job, start = work.job, work.start
-    if work.stage in ("bond", "bond_again") and not any(
-        row.first <= start <= row.last for row in job.bond_days
-    ):
+    if work.stage in ("bond", "bond_again") and not any(row.first <= start <= row.last for row in job.bond_days):
         yield _about("weather", work, f"no row of bond_days allows a start at {start}")
     if work.stage == "plaster":
         row = _plaster_row(job, start)
@@ -240,9 +239,7 @@ def _crews(problem: Problem, works: Iterable[Work]) -> Iterator[Broken]:
                 if not (work.fixed and later.fixed):
                     culprit = work if later.fixed else later
                     other = later if culprit is work else work
-                    yield _about(
-                        "crew", culprit, f"crew {work.crew.id} is busy with {other.stage} of {other.job.id}"
-                    )
+                    yield _about("crew", culprit, f"crew {work.crew.id} is busy with {other.stage} of {other.job.id}")
         for before, after in pairwise(mine):
             if (before.fixed and after.fixed) or (before.end - 1) // DAY != after.start // DAY:
                 continue

@@ -168,10 +168,6 @@ def moved_stints(problem: Problem, plan: Plan) -> list[Issued]:
         stint = decided.get((row.job, row.stage))
         if (row.job, row.stage) in fixed:
             continue
-        if (
-            stint is None
-            or stint.crew != row.crew
-            or abs(stint.start - row.start) > problem.rules.move_tolerance
-        ):
+        if stint is None or stint.crew != row.crew or abs(stint.start - row.start) > problem.rules.move_tolerance:
             moved.append(row)
     return moved

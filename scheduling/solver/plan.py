@@ -50,8 +50,7 @@ class Plan:
         return cls(
             stints=tuple(_stint(record) for record in items(entry(document, "stints", "The plan"), "stints")),
             unplanned=tuple(
-                text(job, "a job of unplanned")
-                for job in items(entry(document, "unplanned", "The plan"), "unplanned")
+                text(job, "a job of unplanned") for job in items(entry(document, "unplanned", "The plan"), "unplanned")
             ),
             objective=document.get("objective"),
             bound=document.get("bound"),

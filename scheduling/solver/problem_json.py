@@ -162,16 +162,13 @@ def _job(record: object, days: int, stages: frozenset[str], crews: set[str]) -> 
     assert isinstance(record, Mapping)
     promise = record.get("promise_day")
     lengths = {
-        field: whole(entry(record, field, what), f"{field} of job {name}", low, high)
-        for field, low, high in LENGTHS
+        field: whole(entry(record, field, what), f"{field} of job {name}", low, high) for field, low, high in LENGTHS
     }
     return Job(
         id=name,
         site=_point(entry(record, "site", what), f"site of job {name}"),
         earliest=whole(entry(record, "earliest", what), f"earliest of job {name}", -60 * DAY, DAY * days),
-        promise_day=None
-        if promise is None
-        else whole(promise, f"promise_day of job {name}", -LONGEST_DAYS, MANY),
+        promise_day=None if promise is None else whole(promise, f"promise_day of job {name}", -LONGEST_DAYS, MANY),
         weight=whole(entry(record, "weight", what), f"weight of job {name}", 1, 1_000_000),
         quiet=spans(record.get("quiet", ()), f"quiet hours of job {name}", 0, DAY),
         bond_days=_rows(record, "bond_days", (4,), days, lambda row: BondRow(*row)),
@@ -200,9 +197,7 @@ def _rows(
     return tuple(rows)
 
 
-def _fixed_stages(
-    value: object, name: str, days: int, stages: frozenset[str], crews: set[str]
-) -> tuple[Fixed, ...]:
+def _fixed_stages(value: object, name: str, days: int, stages: frozenset[str], crews: set[str]) -> tuple[Fixed, ...]:
     found = []
     for record in items(value, f"fixed of job {name}"):
         stage = entry(record, "stage", f"A fixed stage of job {name}")
@@ -224,10 +219,7 @@ def _blocked(value: object, name: str, days: int, stages: frozenset[str]) -> dic
     for stage in value:
         if stage not in stages:
             refuse(f"A blocked stage of job {name}", stage, "one of " + ", ".join(sorted(stages)))
-    return {
-        stage: spans(blocks, f"blocked {stage} of job {name}", 0, DAY * days)
-        for stage, blocks in value.items()
-    }
+    return {stage: spans(blocks, f"blocked {stage} of job {name}", 0, DAY * days) for stage, blocks in value.items()}
 
 
 def _issued(record: object) -> Issued:

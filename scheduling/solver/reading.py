@@ -11,9 +11,7 @@ class ProblemError(ValueError):
 def refuse(what: str, value: object, allowed: str) -> NoReturn:
     """Raise `ProblemError` with one sentence."""
     shown = repr(value)
-    raise ProblemError(
-        f"{what} is {shown if len(shown) <= 80 else shown[:77] + '...'}, but must be {allowed}."
-    )
+    raise ProblemError(f"{what} is {shown if len(shown) <= 80 else shown[:77] + '...'}, but must be {allowed}.")
 
 
 def entry(record: object, key: str, what: str) -> Any:

@@ -1,0 +1,330 @@
+"""The plan an office would make on its wall calendar: job by job, every stage as early as it will go."""
+
+from collections.abc import Iterable, Iterator
+
+from scheduling.solver.objective import Work, fill_days, work_of
+from scheduling.solver.plan import Plan, Stint
+from scheduling.solver.problem import DAY, Job, PlasterRow, Problem, prep_slots, stint_len
+from scheduling.solver.timeline import Timeline, between, each, earliest
+
+Days = tuple[int, ...]
+
+
+def greedy(problem: Problem, kept: Plan | None = None) -> Plan:
+    """Plan the jobs in order of promise, each as early as it will go beside those before it.
+
+    `kept` are stints that stay where they are (whole jobs or parts of jobs).
+    """
+    office = Office(problem, kept)
+    for job in sorted(problem.jobs, key=lambda job: urgency(problem, job)):
+        office.plan_job(job)
+    return office.plan()
+
+
+def urgency(problem: Problem, job: Job) -> tuple[int, int, int, int]:
+    """Jobs under way first, then by promised date, then by weight."""
+    promise = problem.horizon_days if job.promise_day is None else job.promise_day
+    return (0 if job.fixed else 1, promise, -job.weight, job.earliest)
+
+
+class Office:
+    """Fills the timeline job by job."""
+
+    def __init__(self, problem: Problem, kept: Plan | None = None) -> None:
+        self.problem = problem
+        self.line = Timeline(problem)
+        self.works: dict[str, dict[str, Work]] = {job.id: {} for job in problem.jobs}
+        for work in work_of(problem, kept or Plan(())):
+            self.works[work.job.id][work.stage] = work
+            self.line.place(work)
+        for stages in self.works.values():
+            self._hold_pump(stages, 1)
+
+    def plan(self) -> Plan:
+        """The decisions taken so far; a job with a stage missing is left out."""
+        stints, unplanned = [], []
+        for job, stages in self.works.items():
+            needed = [stage for stage in self.problem.stages if stage != "bond_again"]
+            if all(stage in stages for stage in needed):
+                stints += [Stint(job, s, w.crew.id, w.start) for s, w in stages.items() if not w.fixed]
+            else:
+                unplanned.append(job)
+        return Plan(tuple(stints), tuple(unplanned))
+
+    def plan_job(self, job: Job) -> bool:
+        """Place the stages of a job that are not there yet, or leave everything as it was."""
+        stages = self.works[job.id]
+        before = dict(stages)
+        self._hold_pump(stages, -1)
+        done = self._drain(job) and self._prep(job) and self._finish(job)
+        if not done:
+            for stage in [stage for stage in stages if stage not in before]:
+                self._take_out(job, stage)
+        self._hold_pump(stages, 1)
+        return done
+
+    def _hold_pump(self, stages: dict[str, Work], step: int) -> None:
+        setup, pull = stages.get("drain_setup"), stages.get("drain_pull")
+        if setup:
+            end = pull.end if pull else setup.end + setup.job.pump_len + setup.job.drain_pull_len
+            self.line.hold_pump(setup.start, min(end, self.problem.end), step)
+
+    def _put(self, job: Job, stage: str, crew: int, start: int, end: int) -> Work:
+        work = Work(job, stage, self.line.crews[crew], start, end, False, ())
+        self.line.place(work)
+        self.works[job.id][stage] = work
+        return work
+
+    def _take_out(self, job: Job, stage: str) -> None:
+        self.line.remove(self.works[job.id].pop(stage))
+
+    def _first_start(self, job: Job, stage: str, low: int, high: int) -> tuple[int, int] | None:
+        """Earliest start in [low, high] of a stage of fixed length, and the nearest crew that can take it."""
+        line, at = self.line, self.line.index[job.id]
+        length = stint_len(self.problem, job, stage)
+        for day in range(max(low, 0) // DAY, min(high, self.problem.end - 1) // DAY + 1):
+            allowed = line.site_starts(at, stage, day, length, low, high) & self._rows(job, stage, day)
+            if not allowed:
+                continue
+            found = [
+                (earliest(starts), line.away_m(crew, at), crew)
+                for crew in line.skilled[self.problem.skill(stage)]
+                if (starts := allowed & line.free(crew, day, length, at))
+            ]
+            if found:
+                start, _, crew = min(found)
+                return DAY * day + start, crew
+        return None
+
+    def _rows(self, job: Job, stage: str, day: int) -> int:
+        """Starts that the rows of the weather allow on a day."""
+        if stage in ("bond", "bond_again"):
+            return _union((row.first, row.last) for row in job.bond_days if row.day == day)
+        if stage == "fill_start" and job.fill_days is not None:
+            return _union((row.first, row.last) for row in job.fill_days if row.day == day)
+        return (1 << DAY) - 1
+
+    def _drain(self, job: Job) -> bool:
+        stages, problem, line = self.works[job.id], self.problem, self.line
+        setup, pull = stages.get("drain_setup"), stages.get("drain_pull")
+        if setup and pull:
+            return True
+        low = setup.start if setup else problem.now
+        latest = pull.start if pull else problem.end
+        while True:
+            first = (setup.start, -1) if setup else self._first_start(job, "drain_setup", low, latest)
+            if first is None:
+                return False
+            dry = first[0] + (setup.end - setup.start if setup else job.drain_setup_len) + job.pump_len
+            last = (pull.start, -1) if pull else self._first_start(job, "drain_pull", dry, latest)
+            if last is None or (pull and dry > pull.start):
+                return False
+            full = line.last_full(line.pumps_held, problem.pumps, first[0], last[0] + job.drain_pull_len)
+            if full is None:
+                break
+            if setup:
+                return False
+            low = full + 1
+        if not setup:
+            self._put(job, "drain_setup", first[1], first[0], first[0] + job.drain_setup_len)
+        if not pull:
+            self._put(job, "drain_pull", last[1], last[0], last[0] + job.drain_pull_len)
+        return True
+
+    def _prep(self, job: Job) -> bool:
+        stages = self.works[job.id]
+        if "prep" in stages:
+            return True
+        low = max(stages["drain_pull"].end, self.problem.now, job.earliest)
+        found = []
+        for crew in self.line.skilled["prep"]:
+            span = first_prep(self.line, job, crew, low)
+            if span:
+                found.append((span[1], self.line.away_m(crew, self.line.index[job.id]), crew, span[0]))
+        if not found:
+            return False
+        end, _, crew, start = min(found)
+        self._put(job, "prep", crew, start, end)
+        return True
+
+    def _finish(self, job: Job) -> bool:
+        """Plaster on the first day after which everything to the last start-up still goes."""
+        stages, seen = self.works[job.id], Startups(self, job)
+        if "plaster" in stages:
+            plaster = stages["plaster"]
+            row = next((row for row in job.plaster_days if row.first <= plaster.start <= row.last), None)
+            return self._bond(job, plaster.start) and self._fill(job, row.wait if row else 0, seen)
+        for row in sorted(job.plaster_days, key=lambda row: row.first):
+            if row.last < stages["prep"].end:
+                continue
+            for crew, start in self._plaster_starts(job, row):
+                before = set(stages)
+                if not self._bond(job, start):
+                    continue
+                self._put(job, "plaster", crew, start, start + row.len)
+                if self._fill(job, row.wait, seen):
+                    return True
+                for stage in [stage for stage in stages if stage not in before]:
+                    self._take_out(job, stage)
+                break
+        return False
+
+    def _plaster_starts(self, job: Job, row: PlasterRow) -> Iterator[tuple[int, int]]:
+        """Crews and starts of a plaster day, the earliest start of the nearest crew first."""
+        line, at = self.line, self.line.index[job.id]
+        rows = [other for other in job.plaster_days if other.day == row.day]
+        allowed = line.site_starts(at, "plaster", row.day, row.len, row.first, row.last)
+        for other in rows[: rows.index(row)]:
+            allowed &= ~between(other.first - DAY * row.day, other.last - DAY * row.day + 1)
+        if not allowed:
+            return
+        allowed &= line.rig_starts(row.day, row.len)
+        free = {
+            crew: line.free(crew, row.day, row.len, at) & allowed
+            for crew in line.skilled["plaster"]
+            if line.crews[crew].people >= row.people
+        }
+        for start in each(allowed):
+            crews = [crew for crew, starts in free.items() if starts >> start & 1]
+            if crews:
+                yield min(crews, key=lambda crew: line.away_m(crew, at)), DAY * row.day + start
+
+    def _bond(self, job: Job, plaster: int) -> bool:
+        """Place the bond coat as late as its cure allows, young enough for the plaster."""
+        stages, line, at = self.works[job.id], self.line, self.line.index[job.id]
+        if "bond" in stages:
+            bond = stages["bond"]
+            row = next((row for row in job.bond_days if row.first <= bond.start <= row.last), None)
+            age = plaster - bond.end
+            return (row.cure if row else 0) <= age <= self.problem.rules.recoat_max
+        rows = [row for row in job.bond_days if row.last + job.bond_len + row.cure >= 0]
+        for row in sorted(rows, key=lambda row: -row.first):
+            low = max(row.first, stages["prep"].end, plaster - self.problem.rules.recoat_max - job.bond_len)
+            high = min(row.last, plaster - row.cure - job.bond_len)
+            if low > high or self._shadowed(job, row.day, row.first):
+                continue
+            allowed = line.site_starts(at, "bond", row.day, job.bond_len, low, high)
+            for crew in line.skilled["prep"] if allowed else ():
+                starts = allowed & line.free(crew, row.day, job.bond_len, at)
+                if starts:
+                    start = DAY * row.day + earliest(starts)
+                    self._put(job, "bond", crew, start, start + job.bond_len)
+                    return True
+        return False
+
+    def _shadowed(self, job: Job, day: int, first: int) -> bool:
+        """Tell whether an earlier row of the same day might apply instead."""
+        rows = [row for row in job.bond_days if row.day == day]
+        return len(rows) > 1 and rows[0].first != first
+
+    def _fill(self, job: Job, wait: int, seen: "Startups") -> bool:
+        stages, rules = self.works[job.id], self.problem.rules
+        plaster = stages["plaster"]
+        for start, crew in self._fill_starts(job, plaster.end + wait, plaster.end + rules.fill_latest):
+            placed = set(stages)
+            if "fill_start" not in stages:
+                self._put(job, "fill_start", crew, start, start + job.fill_start_len)
+            if self._fill_end(job, seen):
+                return True
+            for stage in [stage for stage in stages if stage not in placed]:
+                self._take_out(job, stage)
+        return False
+
+    def _fill_starts(self, job: Job, low: int, high: int) -> Iterator[tuple[int, int]]:
+        fixed = self.works[job.id].get("fill_start")
+        if fixed:
+            if low <= fixed.start <= high:
+                yield fixed.start, -1
+            return
+        while found := self._first_start(job, "fill_start", low, high):
+            yield found
+            low = found[0] + 1
+
+    def _fill_end(self, job: Job, seen: "Startups") -> bool:
+        stages, rules = self.works[job.id], self.problem.rules
+        full = stages["fill_start"].end + job.fill_len
+        low = max(full - rules.fill_end_early, stages["fill_start"].end)
+        high = full + rules.fill_end_late
+        while True:
+            fixed = stages.get("fill_end")
+            found = (fixed.start, -1) if fixed else self._first_start(job, "fill_end", low, high)
+            if found is None or not low <= found[0] <= high:
+                return False
+            day = found[0] // DAY
+            if seen.possible(day):
+                if not fixed:
+                    self._put(job, "fill_end", found[1], found[0], found[0] + job.fill_end_len)
+                if seen.place(day):
+                    return True
+                if not fixed:
+                    self._take_out(job, "fill_end")
+            if fixed:
+                return False
+            low = DAY * (day + 1)
+
+
+class Startups:
+    """The attendances of the first month of one job, remembered for the fill days already tried."""
+
+    def __init__(self, office: Office, job: Job) -> None:
+        self.office = office
+        self.job = job
+        self.known: dict[int, bool] = {}
+
+    def possible(self, day: int) -> bool:
+        """Tell whether each attendance alone has a crew when the pool is full on `day`."""
+        if day not in self.known:
+            self.known[day] = all(self._find(day, at) for at in range(len(self.office.problem.rules.startup)))
+        return self.known[day]
+
+    def place(self, day: int) -> bool:
+        """Place all attendances, or none."""
+        placed: list[str] = []
+        for at, startup in enumerate(self.office.problem.rules.startup):
+            found = self._find(day, at)
+            if not found:
+                for stage in placed:
+                    self.office._take_out(self.job, stage)
+                return False
+            if startup.stage not in self.office.works[self.job.id]:
+                self.office._put(self.job, startup.stage, found[1], found[0], found[0] + startup.len)
+                placed.append(startup.stage)
+        return True
+
+    def _find(self, day: int, at: int) -> tuple[int, int] | None:
+        startup = self.office.problem.rules.startup[at]
+        fixed = self.office.works[self.job.id].get(startup.stage)
+        low, high = DAY * (day + startup.day - startup.tol), DAY * (day + startup.day + startup.tol + 1) - 1
+        if fixed:
+            return (fixed.start, -1) if low <= fixed.start <= high else None
+        return self.office._first_start(self.job, startup.stage, low, high)
+
+
+def first_prep(line: Timeline, job: Job, crew: int, low: int) -> tuple[int, int] | None:
+    """Earliest prep of a job by a crew from slot `low` on: its start and end."""
+    at = line.index[job.id]
+    slots = line.working(crew, at)
+    needed = prep_slots(job, line.crews[crew])
+    first, last = 0, len(slots)
+    while first < last:
+        middle = (first + last) // 2
+        first, last = (middle + 1, last) if slots[middle] < low else (first, middle)
+    while first + needed <= len(slots):
+        start, end = slots[first], slots[first + needed - 1] + 1
+        conflict = line.prep_conflict(crew, at, start, end)
+        if conflict is None:
+            return start, end
+        first += 1
+        while first < len(slots) and slots[first] < conflict:
+            first += 1
+    return None
+
+
+def _union(rows: Iterable[tuple[int, int]]) -> int:
+    starts = 0
+    for first, last in rows:
+        starts |= between(first % DAY, last % DAY + 1)
+    return starts
+
+
+__all__ = ["Office", "fill_days", "greedy", "prep_slots", "urgency"]

@@ -1,0 +1,405 @@
+"""Choose the fill day of one job and place the cheapest chain of stints that leads there (compiled)."""
+
+from typing import Any
+
+import numpy as np
+
+from scheduling.solver.calendar_arrays import (
+    CREW,
+    FILL_DAY,
+    MAIN,
+    MOVES,
+    PLANNED,
+    PUMP,
+    START,
+    Calendar,
+    day_cost,
+    displace,
+    free_starts,
+    hold_equipment,
+    last_full,
+    left_out_cost,
+    moves_of,
+    place,
+    take_out,
+)
+from scheduling.solver.compiled import Line, compiled, inner
+from scheduling.solver.insertion import DRAIN_DAYS, chain, first_drain, first_fill_day, list_preps, prep_conflict
+from scheduling.solver.profiles import (
+    BOND_KIND,
+    BOND_ROWS,
+    BOUNDS,
+    END_KIND,
+    FROM_BOND,
+    FROM_PLASTER,
+    FROM_START,
+    MARGIN,
+    NEVER,
+    PLASTER_KIND,
+    PLASTER_ROWS,
+    PULL_KIND,
+    SERIAL,
+    SETUP_KIND,
+    SLOT,
+    START_KIND,
+    WHO,
+    Scratch,
+    draw,
+    startup_choice,
+    startups_price,
+    water_day,
+)
+from scheduling.solver.tables import (
+    AGAIN,
+    BOND,
+    DAYS,
+    DRAIN_PULL,
+    DRAIN_SETUP,
+    EARLY,
+    FILL_END,
+    FILL_LATEST,
+    FILL_LEN,
+    FILL_START,
+    FIRST_STARTUP,
+    FIXED_CREW,
+    FIXED_CURE,
+    FIXED_END,
+    FIXED_START,
+    FIXED_WAIT,
+    ISSUED_COST,
+    ISSUED_CREW,
+    LATE,
+    LENGTH,
+    PLASTER,
+    PREP,
+    PUMP_LEN,
+    PUMPS,
+    RECOAT,
+    Tables,
+)
+
+
+@inner
+def only_startups_left(table: Tables, job: int) -> Any:
+    """Tell whether all stages up to the end of the fill are fixed."""
+    return table.stage[job, :FIRST_STARTUP, FIXED_CREW].min() >= 0
+
+
+@inner
+def best_fill_day(
+    table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, dressed: int, explore: bool
+) -> Any:
+    """The cheapest fill day: (day, with a second bond coat, which prep); prep -1: none, -2: nothing to place."""
+    if only_startups_left(table, job):
+        day = table.stage[job, FILL_END, FIXED_START] // 48
+        price = startups_price(table, calendar, room, day, job)
+        return day, False, (-2 if price < NEVER else -1)
+    bond_fixed = table.stage[job, BOND, FIXED_CREW] >= 0
+    second = bond_fixed and table.rule[AGAIN] >= 0
+    ready = table.stage[job, BOND, FIXED_END] if bond_fixed else dressed
+    limit = left_out_cost(table, job)
+    for stage in range(table.stage.shape[1]):
+        if table.stage[job, stage, ISSUED_CREW] >= 0 and table.stage[job, stage, FIXED_CREW] < 0:
+            limit += table.stage[job, stage, ISSUED_COST]
+            explore = True
+    first = first_fill_day(table, calendar, room, job, dressed)
+    last = first if table.stage[job, FILL_END, FIXED_CREW] >= 0 else table.rule[DAYS] - 1
+    best, best_day, best_again, best_prep = limit, -1, False, -1
+    latest_day = -1
+    for day in range(first, last + 1):
+        cost = day_cost(table, job, day)
+        if cost >= best or (best_prep != -1 and not explore):
+            break
+        tail = startups_price(table, calendar, room, day, job)
+        if tail >= NEVER or cost + tail >= best:
+            continue
+        for again in range(2 if second else 1):
+            if (
+                again
+                and table.stage[job, table.rule[AGAIN], FIXED_CREW] < 0
+                and table.stage[job, PLASTER, FIXED_CREW] >= 0
+            ):
+                continue
+            start = max(ready, dressed) if again else ready
+            price, which = chain(table, calendar, room, job, day, again == 1, start, preps)
+            latest_day = day
+            if price < NEVER and cost + tail + price < best:
+                best, best_day, best_again, best_prep = cost + tail + price, day, again == 1, which
+    if best_prep != -1 and (latest_day != best_day or second):
+        start = max(ready, dressed) if best_again else ready
+        chain(table, calendar, room, job, best_day, best_again, start, preps)
+    return best_day, best_again, best_prep
+
+
+@inner
+def place_if_free(table: Tables, calendar: Calendar, job: int, stage: int, crew: int, start: int, length: int) -> Any:
+    """Place a stint if it still fits beside the job's own stints placed just before."""
+    if table.stage[job, stage, FIXED_CREW] >= 0:
+        return True
+    if start < 0 or crew < 0:
+        return False
+    free = free_starts(table, calendar, crew, start // 48, length, job)
+    if (free >> (start % 48)) & 1 == 0:
+        return False
+    return place(table, calendar, job, stage, crew, start, start + length)
+
+
+@inner
+def place_startups(table: Tables, calendar: Calendar, room: Scratch, job: int, fill_day: int) -> Any:
+    """Place the start-up attendances."""
+    for at in range(len(table.startup)):
+        stage = FIRST_STARTUP + at
+        if table.stage[job, stage, FIXED_CREW] >= 0:
+            continue
+        price, day = startup_choice(table, calendar, room, at, fill_day, job)
+        if price >= NEVER:
+            return False
+        if not place_if_free(
+            table,
+            calendar,
+            job,
+            stage,
+            room.start[WHO, at, day],
+            room.start[SLOT, at, day],
+            table.stage[job, stage, LENGTH],
+        ):
+            return False
+    return True
+
+
+@inner
+def cheapest(prices: Line, margin: int, first: int, last: int, backwards: bool) -> Any:
+    """Slot of the least price in [first, last], the first or (backwards) the last of equals; -NEVER if none."""
+    best, found = NEVER, -NEVER
+    for slot in range(first, last + 1):
+        price = prices[margin + slot]
+        if price < best or (backwards and price == best and price < NEVER):
+            best, found = price, slot
+    return found
+
+
+@inner
+def trace_plaster(table: Tables, room: Scratch, job: int, bond: int, again: bool) -> Any:
+    """Start of the cheapest plaster after a bond coat that starts at `bond`."""
+    if table.stage[job, PLASTER, FIXED_CREW] >= 0:
+        return room.plasters[0]
+    end, cure = bond + table.stage[job, BOND, LENGTH], 0
+    if table.stage[job, BOND, FIXED_CREW] >= 0 and not again:
+        end, cure = table.stage[job, BOND, FIXED_END], table.job[job, FIXED_CURE]
+    else:
+        cure = table.rows[room.who[BOND_ROWS, room.memo[MARGIN] + bond], 2]
+    best, found = NEVER, -NEVER
+    for at in range(room.memo[BOUNDS + 2]):
+        slot = room.plasters[at]
+        if slot - end >= cure and slot - end <= table.rule[RECOAT]:
+            price = room.price[FROM_PLASTER, room.memo[MARGIN] + slot]
+            if price < best:
+                best, found = price, slot
+    return found
+
+
+@inner
+def trace_fill(table: Tables, room: Scratch, job: int, plaster: int, backwards: bool) -> Any:
+    """Start of the cheapest fill after a plaster that starts at `plaster`."""
+    low, high = room.memo[BOUNDS + 0], room.memo[BOUNDS + 1]
+    if table.stage[job, FILL_START, FIXED_CREW] >= 0:
+        return low
+    if plaster == -NEVER:
+        return plaster
+    end, wait = table.stage[job, PLASTER, FIXED_END], table.job[job, FIXED_WAIT]
+    if table.stage[job, PLASTER, FIXED_CREW] < 0:
+        row = room.who[PLASTER_ROWS, room.memo[MARGIN] + plaster]
+        end, wait = plaster + table.rows[row, 2], table.rows[row, 3]
+    opens, closes = max(end + wait, low), min(end + table.rule[FILL_LATEST], high)
+    return cheapest(room.price[FROM_START], room.memo[MARGIN], opens, closes, backwards)
+
+
+@inner
+def trace_end(table: Tables, room: Scratch, job: int, fill: int, day: int, backwards: bool) -> Any:
+    """Start of the cheapest attendance at the end of a fill that starts at `fill`."""
+    if fill == -NEVER:
+        return fill
+    length = table.stage[job, FILL_START, LENGTH]
+    if table.stage[job, FILL_START, FIXED_CREW] >= 0:
+        length = table.stage[job, FILL_START, FIXED_END] - table.stage[job, FILL_START, FIXED_START]
+    full = fill + length + table.job[job, FILL_LEN]
+    opens, closes = max(full - table.rule[EARLY], fill + length), full + table.rule[LATE]
+    if table.stage[job, FILL_END, FIXED_CREW] >= 0 and table.stage[job, FILL_START, FIXED_CREW] >= 0:
+        opens, closes = 48 * day, 48 * day + 47
+    return cheapest(
+        room.price[END_KIND], room.memo[MARGIN], max(opens, 48 * day), min(closes, 48 * day + 47), backwards
+    )
+
+
+@inner
+def place_chain(table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool, which: int) -> Any:
+    """Follow the chain of least prices from the prep to the end of the fill, and place it."""
+    margin = room.memo[MARGIN]
+    backwards = draw(room.state, 4) == 0
+    crew, start, end = room.preps[which, 0], room.preps[which, 1], room.preps[which, 2]
+    first, last = room.memo[BOUNDS + 3], room.memo[BOUNDS + 4]
+    if table.stage[job, PREP, FIXED_CREW] >= 0 and table.stage[job, BOND, FIXED_CREW] >= 0 and not again:
+        end = first
+    bond = cheapest(room.price[FROM_BOND], margin, max(end, first), last, backwards)
+    plaster = trace_plaster(table, room, job, bond, again)
+    fill = trace_fill(table, room, job, plaster, backwards)
+    full_at = trace_end(table, room, job, fill, day, backwards)
+    if bond == -NEVER or plaster == -NEVER or fill == -NEVER or full_at == -NEVER:
+        return False
+    if not place_if_free(
+        table,
+        calendar,
+        job,
+        FILL_END,
+        room.who[END_KIND, margin + full_at],
+        full_at,
+        table.stage[job, FILL_END, LENGTH],
+    ):
+        return False
+    if not place_if_free(
+        table,
+        calendar,
+        job,
+        FILL_START,
+        room.who[START_KIND, margin + fill],
+        fill,
+        table.stage[job, FILL_START, LENGTH],
+    ):
+        return False
+    length = table.rows[max(room.who[PLASTER_ROWS, margin + plaster], 0), 2]
+    if not place_if_free(table, calendar, job, PLASTER, room.who[PLASTER_KIND, margin + plaster], plaster, length):
+        return False
+    stage = table.rule[AGAIN] if again else BOND
+    if not place_if_free(
+        table, calendar, job, stage, room.who[BOND_KIND, margin + bond], bond, table.stage[job, BOND, LENGTH]
+    ):
+        return False
+    if table.stage[job, PREP, FIXED_CREW] >= 0:
+        return True
+    if prep_conflict(table, calendar, crew, job, start, room.preps[which, 2]) >= 0:
+        return False
+    return place(table, calendar, job, PREP, crew, start, room.preps[which, 2])
+
+
+@inner
+def cheapest_setup(table: Tables, calendar: Calendar, room: Scratch, job: int, setup: int, pull: int) -> Any:
+    """Start of the cheapest set-up for a pull at `pull`, with a pump all along, and its price."""
+    end = pull + table.stage[job, DRAIN_PULL, LENGTH]
+    if table.stage[job, DRAIN_SETUP, FIXED_CREW] >= 0:
+        full = last_full(calendar.held[PUMP], table.rule[PUMPS], setup, end)
+        return setup, (0 if full < 0 else NEVER)
+    latest = pull - table.job[job, PUMP_LEN] - table.stage[job, DRAIN_SETUP, LENGTH]
+    full = last_full(calendar.held[PUMP], table.rule[PUMPS], setup, end)
+    first = max(setup, full + 1)
+    best, found = NEVER, -1
+    for day in range(max(first // 48, latest // 48 - DRAIN_DAYS), latest // 48 + 1):
+        water_day(table, calendar, room, SETUP_KIND, DRAIN_SETUP, day, job)
+        for slot in range(max(first, 48 * day), min(latest, 48 * day + 47) + 1):
+            price = room.price[SETUP_KIND, room.memo[MARGIN] + slot]
+            if price <= best and price < NEVER:
+                best, found = price, slot
+    return found, best
+
+
+@inner
+def place_drain(table: Tables, calendar: Calendar, room: Scratch, job: int, setup: int, pull: int) -> Any:
+    """Place set-up and pull of the drain where they cost least and a pump is free; (setup, pull) is the earliest."""
+    setup_fixed, pull_fixed = (
+        table.stage[job, DRAIN_SETUP, FIXED_CREW] >= 0,
+        table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0,
+    )
+    if setup_fixed and pull_fixed:
+        return True
+    latest = calendar.spot[job, PREP, START] - table.stage[job, DRAIN_PULL, LENGTH]
+    best_setup, best_pull, best = setup, pull, NEVER
+    from_day = max(pull // 48, latest // 48 - DRAIN_DAYS)
+    for day in range(min(from_day, pull // 48 if pull_fixed else from_day), max(latest, pull) // 48 + 1):
+        if pull_fixed and day != pull // 48:
+            continue
+        water_day(table, calendar, room, PULL_KIND, DRAIN_PULL, day, job)
+        high = 48 * day + 47 if pull_fixed else min(latest, 48 * day + 47)
+        slot = cheapest(room.price[PULL_KIND], room.memo[MARGIN], max(pull, 48 * day), high, False)
+        if slot == -NEVER or room.price[PULL_KIND, room.memo[MARGIN] + slot] >= best:
+            continue
+        found, price = cheapest_setup(table, calendar, room, job, setup, slot)
+        if price < NEVER and price + room.price[PULL_KIND, room.memo[MARGIN] + slot] < best:
+            best = price + room.price[PULL_KIND, room.memo[MARGIN] + slot]
+            best_setup, best_pull = found, slot
+    if best == NEVER:
+        water_day(table, calendar, room, PULL_KIND, DRAIN_PULL, pull // 48, job)
+        water_day(table, calendar, room, SETUP_KIND, DRAIN_SETUP, setup // 48, job)
+    return place_if_free(
+        table,
+        calendar,
+        job,
+        DRAIN_PULL,
+        room.who[PULL_KIND, room.memo[MARGIN] + best_pull],
+        best_pull,
+        table.stage[job, DRAIN_PULL, LENGTH],
+    ) and place_if_free(
+        table,
+        calendar,
+        job,
+        DRAIN_SETUP,
+        room.who[SETUP_KIND, room.memo[MARGIN] + max(best_setup, -room.memo[MARGIN])],
+        best_setup,
+        table.stage[job, DRAIN_SETUP, LENGTH],
+    )
+
+
+@inner
+def commit(
+    table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool, which: int, setup: int, pull: int
+) -> Any:
+    """Place every stage of a job that is not fixed; False, and nothing placed, if two of them collide."""
+    main, moves = left_out_cost(table, job), moves_of(table, calendar, job)
+    done = place_startups(table, calendar, room, job, day)
+    if done and which >= 0:
+        done = place_chain(table, calendar, room, job, day, again, which) and place_drain(
+            table, calendar, room, job, setup, pull
+        )
+    if not done:
+        for stage in range(table.stage.shape[1]):
+            if calendar.spot[job, stage, CREW] >= 0 and table.stage[job, stage, FIXED_CREW] < 0:
+                displace(table, calendar, job, stage)
+        return False
+    calendar.job[job, PLANNED] = 1
+    calendar.job[job, FILL_DAY] = day
+    calendar.total[MAIN] += day_cost(table, job, day) - main
+    calendar.total[MOVES] += moves_of(table, calendar, job) - moves
+    return True
+
+
+@compiled
+def insert(table: Tables, calendar: Calendar, room: Scratch, job: int, explore: bool) -> Any:
+    """Plan a job that is left out; True if done, else the calendar is as before.
+
+    `explore`: also try later fill days than the first that goes, as long as they might be cheaper.
+    """
+    room.memo[SERIAL] += 1
+    hold_equipment(table, calendar, job, -1)
+    done = False
+    setup, pull = first_drain(table, calendar, room, job)
+    if pull != -NEVER:
+        dry = pull + table.stage[job, DRAIN_PULL, LENGTH]
+        if table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0:
+            dry = table.stage[job, DRAIN_PULL, FIXED_END]
+        preps, dressed = list_preps(table, calendar, room, job, dry)
+        if preps > 0:
+            day, again, which = best_fill_day(table, calendar, room, job, preps, dressed, explore)
+            if which != -1:
+                done = commit(table, calendar, room, job, day, again, which, setup, pull)
+    hold_equipment(table, calendar, job, 1)
+    return done
+
+
+@compiled
+def lone_fill_days(table: Tables, calendar: Calendar, room: Scratch) -> Any:
+    """First fill day of each job beside the fixed stints alone; the horizon if there is none."""
+    found = np.zeros(len(table.job), np.int64)
+    for job in range(len(table.job)):
+        found[job] = calendar.job[job, FILL_DAY]
+        if calendar.job[job, PLANNED] == 0 and insert(table, calendar, room, job, False):
+            found[job] = calendar.job[job, FILL_DAY]
+            take_out(table, calendar, job)
+    return found

@@ -1,0 +1,177 @@
+"""Solve a planning problem: a greedy plan at once, then better ones until the time is up."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from scheduling.solver.check import check
+from scheduling.solver.greedy import greedy
+from scheduling.solver.objective import terms
+from scheduling.solver.plan import Plan
+from scheduling.solver.portfolio import Portfolio, Round
+from scheduling.solver.problem import Problem
+from scheduling.solver.spots import plan_of, spots_of
+
+Progress = Callable[[dict[str, Any]], None]
+ROUNDS = 24
+HOT, COLD = 60_000.0, 1_500.0
+
+
+def solve(
+    problem: Problem,
+    seconds: float,
+    workers: int = 1,
+    seed: int = 0,
+    iterations: int | None = None,
+    warm_start: Plan | None = None,
+    on_progress: Progress | None = None,
+    *,
+    stop: Callable[[], bool] = lambda: False,
+) -> Plan:
+    """Return the best plan found, with its objective and a bound that no plan undercuts.
+
+    Parameters
+    ----------
+    problem
+        What to plan.
+    seconds
+        Time for everything, the compilation of the inner loops included [s].
+    workers
+        Processes that search side by side, at least 1.
+    seed
+        Seed of all random numbers.
+    iterations
+        Steps of each worker instead of a time limit: then the same seed gives the same plan.
+    warm_start
+        A plan to begin with; what of it breaks a rule is planned anew.
+    on_progress
+        Called with {"seconds", "objective", "bound", "unplanned"} at each better plan or bound.
+    stop
+        Asked now and then; once true the best plan so far is returned.
+    """
+    return _Run(problem, seconds, workers, seed, iterations, on_progress, stop).run(warm_start)
+
+
+class _Run:
+    """One run: the best plan and bound so far, and who is told of them."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        seconds: float,
+        workers: int,
+        seed: int,
+        iterations: int | None,
+        on_progress: Progress | None,
+        stop: Callable[[], bool],
+    ) -> None:
+        if workers < 1:
+            raise ValueError(f"workers is {workers}, but must be at least 1.")
+        if seconds < 0:
+            raise ValueError(f"seconds is {seconds}, but must not be negative.")
+        self.problem = problem
+        self.workers, self.seed, self.iterations = workers, seed, iterations
+        self.on_progress, self.stop = on_progress, stop
+        self.begun = time.monotonic()
+        self.deadline = self.begun + seconds
+        self.best: Plan = Plan((), tuple(job.id for job in problem.jobs))
+        self.cost = 0
+        self.bound = 0
+
+    def run(self, warm_start: Plan | None) -> Plan:
+        """Greedy, then rounds of the portfolio."""
+        self._offer(self._first(warm_start))
+        if self.problem.jobs and self._time_left() > 0 and not self.stop():
+            with Portfolio(self.problem, self.workers, self.seed) as portfolio:
+                self._rounds(portfolio)
+        return replace(
+            self.best, objective=self.cost, bound=self.bound, seconds=round(time.monotonic() - self.begun, 3)
+        )
+
+    def _time_left(self) -> float:
+        return 1e9 if self.iterations is not None else self.deadline - time.monotonic()
+
+    def _first(self, warm_start: Plan | None) -> Plan:
+        first = greedy(self.problem)
+        if warm_start is None:
+            return first
+        kept = repaired(self.problem, warm_start)
+        return min(first, kept, key=lambda plan: terms(self.problem, plan).objective)
+
+    def _offer(self, plan: Plan) -> bool:
+        """Take a plan if it is the first or cheaper; nothing that breaks a rule is ever taken."""
+        cost = terms(self.problem, plan).objective
+        if self.best.objective is not None and cost >= self.cost:
+            return False
+        broken = check(self.problem, plan)
+        if broken:
+            raise AssertionError(f"The search returned a plan that breaks rules: {broken[:3]}")
+        self.best, self.cost = replace(plan, objective=cost), cost
+        self._tell()
+        return True
+
+    def _tell(self) -> None:
+        if self.on_progress:
+            self.on_progress(
+                {
+                    "seconds": round(time.monotonic() - self.begun, 3),
+                    "objective": self.cost,
+                    "bound": self.bound,
+                    "unplanned": len(self.best.unplanned),
+                }
+            )
+
+    def _rounds(self, portfolio: Portfolio) -> None:
+        if not portfolio.ready(self._give_up):
+            return
+        self._bound(portfolio)
+        left, spots = self._time_left(), spots_of(self.problem, self.best)
+        share, begun = 0.0, time.monotonic()
+        for at in range(ROUNDS):
+            end = (at + 1) / ROUNDS
+            steps = None if self.iterations is None else self._steps(at)
+            seconds = begun + left * end - time.monotonic()
+            if self._give_up() or (steps is None and seconds <= 0) or steps == 0:
+                break
+            order = Round(steps, seconds, _warmth(share), _warmth(end), most=8, skip=self._skip())
+            found = portfolio.round(order, spots if at == 0 or at % 4 == 3 else None, self.cost, self._give_up)
+            share = end
+            if found is not None:
+                self._offer(plan_of(self.problem, found))
+                spots = spots_of(self.problem, self.best)
+
+    def _steps(self, at: int) -> int:
+        assert self.iterations is not None
+        return self.iterations * (at + 1) // ROUNDS - self.iterations * at // ROUNDS
+
+    def _skip(self) -> float:
+        return 0.0 if len(self.problem.crews) < 15 else 0.3
+
+    def _give_up(self) -> bool:
+        return self.stop() or self._time_left() <= 0
+
+    def _bound(self, portfolio: Portfolio) -> None:
+        weights, bound = self.problem.weights, 0
+        for job, day in zip(self.problem.jobs, portfolio.lone_days, strict=True):
+            late = 0 if job.promise_day is None else max(0, day - job.promise_day)
+            bound += weights.fill_day * day + weights.late_day * job.weight * late
+        self.bound = max(self.bound, bound)
+        self._tell()
+
+
+def _warmth(share: float) -> float:
+    """Temperature after a share of the run [thousandths of the objective's unit]."""
+    return float(HOT * (COLD / HOT) ** share)
+
+
+def repaired(problem: Problem, plan: Plan) -> Plan:
+    """The plan with every job that breaks a rule planned anew, greedily."""
+    kept = plan
+    for _ in range(len(problem.jobs) + 1):
+        broken = {row["job"] for row in check(problem, kept)}
+        if not broken:
+            break
+        stints = tuple(stint for stint in kept.stints if stint.job not in broken)
+        kept = Plan(stints, tuple({*kept.unplanned, *broken} & {job.id for job in problem.jobs}))
+    return greedy(problem, kept)

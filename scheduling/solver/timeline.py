@@ -1,0 +1,216 @@
+"""Timelines of crews, pumps and rigs: which starts of a stint are still free on a day.
+
+A set of starts on one day is a whole number whose bit s (0 to 47) stands for slot s of that day.
+"""
+
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+
+from scheduling.solver.objective import Work, inside
+from scheduling.solver.problem import DAY, Crew, Job, Problem, Span, metres
+
+WHOLE_DAY = (1 << DAY) - 1
+Busy = tuple[int, int, int]
+
+
+def between(first: int, last: int) -> int:
+    """The slots of a day from `first` to `last`, `last` not included, cut to the day."""
+    first, last = max(first, 0), min(last, DAY)
+    return (1 << last) - (1 << first) if first < last else 0
+
+
+def starts_of(free: int, length: int) -> int:
+    """Starts of a stint of `length` slots that lies in free slots only."""
+    starts, done = free, 1
+    while done < length:
+        step = min(done, length - done)
+        starts &= starts >> step
+        done += step
+    return starts
+
+
+def earliest(starts: int) -> int:
+    """The first start of a set that is not empty."""
+    return (starts & -starts).bit_length() - 1
+
+
+def each(starts: int) -> Iterator[int]:
+    """The starts of a set, ascending."""
+    while starts:
+        lowest = starts & -starts
+        yield lowest.bit_length() - 1
+        starts ^= lowest
+
+
+class Timeline:
+    """What every crew, the pumps and the rigs are busy with; crews and jobs are known by their index."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.crews: Sequence[Crew] = problem.crews
+        self.jobs: Sequence[Job] = problem.jobs
+        self.index = {job.id: at for at, job in enumerate(problem.jobs)}
+        self.crew_index = {crew.id: at for at, crew in enumerate(problem.crews)}
+        self.busy: list[list[list[Busy]]] = [[[] for _ in range(problem.horizon_days)] for _ in problem.crews]
+        self.pumps_held = [0] * problem.end
+        self.rigs_held = [0] * problem.end
+        self._shift_starts: dict[tuple[int, int, int], int] = {}
+        self._site_starts: dict[tuple[tuple[Span, ...], int], int] = {}
+        self._roads: dict[tuple[int, int], int] = {}
+        self._working: dict[tuple[int, tuple[Span, ...], tuple[Span, ...]], list[int]] = {}
+
+    @cached_property
+    def skilled(self) -> dict[str, list[int]]:
+        """Crews by skill."""
+        return {
+            skill: [at for at, crew in enumerate(self.crews) if skill in crew.skills]
+            for skill in ("water", "prep", "plaster")
+        }
+
+    @cached_property
+    def shifts_of(self) -> list[list[list[Span]]]:
+        """Shifts by crew and day."""
+        found: list[list[list[Span]]] = [[[] for _ in range(self.problem.horizon_days)] for _ in self.crews]
+        for at, crew in enumerate(self.crews):
+            for first, last in crew.shifts:
+                day = first // DAY
+                found[at][day].append((first - DAY * day, last - DAY * day))
+        return found
+
+    def road(self, here: int, there: int) -> int:
+        """Slots on the road between the sites of two jobs."""
+        key = here, there
+        slots = self._roads.get(key)
+        if slots is None:
+            slots = self.problem.travel_slots(self.jobs[here].site, self.jobs[there].site)
+            self._roads[key] = slots
+        return slots
+
+    def away_m(self, crew: int, job: int) -> int:
+        """Metres from the base of a crew to a site."""
+        return metres(self.crews[crew].base, self.jobs[job].site)
+
+    def shift_starts(self, crew: int, day: int, length: int) -> int:
+        """Starts of a stint that lies inside one shift."""
+        key = crew, day, length
+        starts = self._shift_starts.get(key)
+        if starts is None:
+            starts = 0
+            for first, last in self.shifts_of[crew][day]:
+                starts |= between(first, last - length + 1)
+            self._shift_starts[key] = starts
+        return starts
+
+    def road_blocks(self, crew: int, day: int, length: int, job: int) -> int:
+        """Starts at which the crew would be busy, or on the road to or from another stint of the day."""
+        blocked = 0
+        for start, end, other in self.busy[crew][day]:
+            road = self.road(other, job)
+            first, last = max(start - length - road + 1, 0), min(end + road, DAY)
+            if first < last:
+                blocked |= (1 << last) - (1 << first)
+        return blocked
+
+    def free(self, crew: int, day: int, length: int, job: int) -> int:
+        """Starts of a stint that the crew can take on a day: shift, other stints and roads are kept."""
+        starts = self.shift_starts(crew, day, length)
+        if starts and self.busy[crew][day]:
+            starts &= ~self.road_blocks(crew, day, length, job)
+        return starts
+
+    def quiet_starts(self, job: int, length: int) -> int:
+        """Starts of a stint that keeps the quiet hours of the site, the same on every day."""
+        quiet = self.jobs[job].quiet
+        key = quiet, length
+        starts = self._site_starts.get(key)
+        if starts is None:
+            free = WHOLE_DAY
+            for first, last in quiet:
+                free &= ~between(first, last)
+            starts = starts_of(free, length)
+            self._site_starts[key] = starts
+        return starts
+
+    def unblocked_starts(self, job: int, stage: str, day: int, length: int) -> int:
+        """Starts of a stint that touches no slot blocked for its stage."""
+        starts = WHOLE_DAY
+        for first, last in self.jobs[job].blocked.get(stage, ()):
+            starts &= ~between(first - DAY * day - length + 1, last - DAY * day)
+        return starts
+
+    def site_starts(self, job: int, stage: str, day: int, length: int, low: int, high: int) -> int:
+        """Starts in [low, high] that the site allows: quiet hours, blocked slots, now, earliest, horizon."""
+        record = self.jobs[job]
+        low = max(low, self.problem.now, record.earliest) - DAY * day
+        high = min(high, self.problem.end - length) - DAY * day
+        starts = self.quiet_starts(job, length) & between(low, high + 1)
+        if record.blocked and stage in record.blocked:
+            starts &= self.unblocked_starts(job, stage, day, length)
+        return starts
+
+    def working(self, crew: int, job: int) -> list[int]:
+        """Working slots of a crew for the prep of a job."""
+        record = self.jobs[job]
+        blocked = record.blocked.get("prep", ())
+        key = crew, record.quiet, blocked
+        slots = self._working.get(key)
+        if slots is None:
+            slots = [
+                slot
+                for first, last in self.crews[crew].shifts
+                for slot in range(first, last)
+                if not inside(record.quiet, slot % DAY) and not inside(blocked, slot)
+            ]
+            self._working[key] = slots
+        return slots
+
+    def prep_conflict(self, crew: int, job: int, start: int, end: int) -> int | None:
+        """End (with the road) of a stint that a prep from `start` to `end` would meet; None if it is free."""
+        for day in range(start // DAY, (end - 1) // DAY + 1):
+            offset = DAY * day
+            for first, last, other in self.busy[crew][day]:
+                road = self.road(other, job)
+                if offset + last + road <= start or offset + first - road >= end:
+                    continue
+                return offset + last + (road if last < DAY else 0)
+        return None
+
+    def place(self, work: Work) -> None:
+        """Make the crew (and its rig) busy with a stint."""
+        self._mark(work, 1)
+
+    def remove(self, work: Work) -> None:
+        """Take a stint that was placed out again."""
+        self._mark(work, -1)
+
+    def _mark(self, work: Work, step: int) -> None:
+        job, crew = self.index[work.job.id], self.crew_index[work.crew.id]
+        for day in range(max(work.start, 0) // DAY, (work.end - 1) // DAY + 1):
+            entry = (max(work.start - DAY * day, 0), min(work.end - DAY * day, DAY), job)
+            if step > 0:
+                self.busy[crew][day].append(entry)
+            else:
+                self.busy[crew][day].remove(entry)
+        if work.stage == "plaster":
+            for slot in range(max(work.start, 0), work.end):
+                self.rigs_held[slot] += step
+
+    def hold_pump(self, start: int, end: int, step: int = 1) -> None:
+        """Take a pump from `start` to `end` (or give it back: step -1)."""
+        for slot in range(max(start, 0), end):
+            self.pumps_held[slot] += step
+
+    def last_full(self, held: Sequence[int], limit: int, start: int, end: int) -> int | None:
+        """The last slot of [start, end) at which all pumps or rigs are taken; None if there is none."""
+        for slot in range(min(end, self.problem.end) - 1, max(start, 0) - 1, -1):
+            if held[slot] >= limit:
+                return slot
+        return None
+
+    def rig_starts(self, day: int, length: int) -> int:
+        """Starts of a plaster stint on a day with a rig free for all its length."""
+        free = 0
+        for slot, held in enumerate(self.rigs_held[DAY * day : DAY * day + DAY]):
+            if held < self.problem.rigs:
+                free |= 1 << slot
+        return starts_of(free, length)
