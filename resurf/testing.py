@@ -10,7 +10,7 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -21,8 +21,12 @@ from django.core.cache import caches
 from resurf.embedded import binaries
 from resurf.embedded.account import engine_account
 from resurf.embedded.postgres import Cluster
+from resurf.embedded.processes import identity
 from resurf.embedded.valkey import Valkey
 from resurf.postgresql import roles
+
+
+PREFIX = "resurf-tests-"
 
 
 @dataclass
@@ -36,7 +40,8 @@ class ThrowAwayEngines:
 
     @classmethod
     def planned(cls) -> ThrowAwayEngines:
-        folder = Path(tempfile.mkdtemp(prefix="resurf-tests-"))
+        sweep()
+        folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-"))
         folder.chmod(0o711)
         account = engine_account()
         cluster = Cluster(
@@ -82,6 +87,14 @@ class ThrowAwayEngines:
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
+def sweep() -> None:
+    """Remove the folders of earlier runs that were killed."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*-*"):
+        number = folder.name.removeprefix(PREFIX).split("-")[0]
+        if folder.lstat().st_uid == os.geteuid() and number.isdigit() and identity(int(number)) is None:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
 ENGINES = pytest.StashKey[ThrowAwayEngines]()
 
 
@@ -116,6 +129,41 @@ def _empty_cache(request: pytest.FixtureRequest) -> Iterator[None]:
         caches["default"].clear()
 
 
+@pytest.hookimpl(trylast=True)
 def pytest_unconfigure(config: pytest.Config) -> None:
+    reporter = config.pluginmanager.get_plugin("terminalreporter")
+    if reporter and not hasattr(config, "workerinput") and not config.option.collectonly:
+        reporter.write_line(last_line(config.stash.get(LEFT_OUT, 0)))
     if engines := config.stash.get(ENGINES, None):
         engines.stop()
+
+
+# Tests that need more than Python are left out by default; the last line of the output says so.
+
+OUTSIDE_MARKS = ("browser", "system")
+LEFT_OUT = pytest.StashKey[int]()
+
+
+def pytest_deselected(items: Sequence[pytest.Item]) -> None:
+    for item in items:
+        if any(item.get_closest_marker(mark) for mark in OUTSIDE_MARKS):
+            item.config.stash[LEFT_OUT] = item.config.stash.get(LEFT_OUT, 0) + 1
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    output: dict[str, Any] | None = getattr(session.config, "workeroutput", None)
+    if output is not None:  # This is one process of a parallel run: the first one prints.
+        output["left_out"] = session.config.stash.get(LEFT_OUT, 0)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    left_out = getattr(node, "workeroutput", {}).get("left_out", 0)
+    node.config.stash[LEFT_OUT] = max(left_out, node.config.stash.get(LEFT_OUT, 0))
+
+
+def last_line(left_out: int) -> str:
+    if left_out == 0:
+        return "No test was left out."
+    tests = "1 test was" if left_out == 1 else f"{left_out} tests were"
+    return f"{tests} left out (browser or system); to run: python3 -m uv run pytest -m 'browser or system'"

@@ -77,7 +77,7 @@ class Cluster:
             "--locale-provider=builtin",
             "--builtin-locale=C.UTF-8",
             "--locale=C",
-            *(["--no-sync"] if self.throw_away else []),
+            *(["--no-sync", "--wal-segsize=1"] if self.throw_away else []),
         ]
         made = children.spawn(command, log=self.log, account=self.account, folder=unfinished)
         if made.wait() != 0:
