@@ -102,6 +102,28 @@ class Climate:
         donor = (target + move[:, np.arange(horizon_h) // block_h]) % self.hours
         return donor, target
 
+    def usual(self, count_h: int) -> dict[str, FloatArray]:
+        """Usual weather of the first *count_h* hours: mean of the hour of the day over the season.
+
+        ``temp`` [C] follows the annual course, ``wind`` is in :func:`wind_scale`, ``dew`` in C; shape [hour].
+        """
+        near = self._season(SEASON_DAYS)
+        hour = near % 24
+        wanted = self.position + np.arange(count_h)
+        number = np.bincount(hour, minlength=24)
+        temp, past = self.past.temp_air_c[near], self.past
+        series = {
+            "temp": temp - self.annual_c[near % YEAR_H],
+            "wind": wind_scale(past.wind_m_s[near]),
+            "dew": past.dew_point_c[near],
+        }
+        found = {
+            name: (np.bincount(hour, weights=values, minlength=24) / number)[wanted % 24]
+            for name, values in series.items()
+        }
+        found["temp"] = found["temp"] + self.annual_c[wanted % YEAR_H]
+        return found
+
     def spread_c(self) -> float:
         """Standard deviation of air temperature around the daily mean course of the season [C]."""
         near = self._season(SEASON_DAYS)
@@ -116,17 +138,13 @@ class Climate:
         return float((self._blocks().sum(axis=1) >= WET_MM).mean())
 
     def wet_donors(self) -> list[FloatArray]:
-        """Hourly rain of the season's wet 6 h blocks, each [donor, 6] [mm], by what is around them.
-
-        Number 0: between dry blocks; 1: after a wet one; 2: before a wet one; 3: between wet ones. So a shower that
-        crosses from block to block stays in one piece.
-        """
+        """Hourly rain of the season's wet 6 h blocks by quarter of the UTC day, each [donor, 6] [mm]."""
         rain = self._blocks()
+        quarter = np.arange(len(rain)) % 4
         wet = rain.sum(axis=1) >= WET_MM
         if not wet.any():
             return [np.array([PLAIN_RAIN_MM])] * 4
-        around = np.roll(wet, 1) + 2 * np.roll(wet, -1)
-        own = [rain[wet & (around == each)] for each in range(4)]
+        own = [rain[wet & (quarter == each)] for each in range(4)]
         return [each if len(each) >= FEWEST_DONORS else rain[wet] for each in own]
 
     def _season(self, days: int) -> IntArray:
@@ -141,6 +159,14 @@ class Climate:
         usable = (hours.size - first) // 24 * 24
         rain: FloatArray = self.past.rain_mm[hours[first : first + usable]].reshape(-1, BLOCK_H)
         return rain
+
+
+def wind_scale(wind_m_s: FloatArray) -> FloatArray:
+    """Wind on the scale on which its departures are even: the root [(m/s)^0.5].
+
+    Around 4 m/s a step of the root is a step of ln(wind + 0.5), so spreads stated for that logarithm hold.
+    """
+    return np.asarray(np.sqrt(wind_m_s))
 
 
 def _same_date(past_start: datetime, start: datetime) -> int:

@@ -20,6 +20,7 @@ from jobs.physics.validity import FloatArray, in_range, plain
 BLOCK_H: Final = 6  # h, the period for which the public grid states a probability of precipitation
 CORRELATION: Final = 0.55  # latent correlation of neighbouring 6 h blocks [RESURF-BAND]
 POP_LEAST: Final = 0.005  # a stated 0 or 1 is never certain: clipped to 0.5 % and 99.5 % [RESURF-BAND]
+QUADRATURE: Final = 24  # points
 WET_MM: Final = 0.1  # mm in the block from which it counts as wet
 
 
@@ -43,6 +44,21 @@ def any_wet(pop: ArrayLike, correlation: float = CORRELATION) -> float:
     covariance = correlation ** np.abs(steps[:, None] - steps[None, :])
     dry = multivariate_normal(mean=np.zeros(chances.size), cov=covariance).cdf(-ndtri(np.clip(chances, 1e-9, 1 - 1e-9)))
     return float(1.0 - dry)
+
+
+def both_wet(pop: FloatArray, pop_next: FloatArray, correlation: float) -> FloatArray:
+    """Probability that two neighbouring blocks are both wet, ``Phi2(z_1, z_2; r)``, by Gauss-Legendre quadrature.
+
+    Parameters
+    ----------
+    pop, pop_next : probabilities, one shape, clipped to 0.2 % and 99.8 %
+    correlation : latent, -1 < r < 1
+    """
+    first, then = (np.clip(each, 0.002, 0.998)[..., None] for each in (pop, pop_next))
+    place, weight = np.polynomial.legendre.leggauss(QUADRATURE)
+    level = 0.5 * then * (place + 1.0)
+    given = ndtr((ndtri(first) - correlation * ndtri(level)) / np.sqrt(1.0 - correlation**2))
+    return np.asarray((0.5 * then * weight * given).sum(axis=-1))
 
 
 def six_hour_probability(pop_12h: ArrayLike, correlation: float = CORRELATION) -> float | FloatArray:

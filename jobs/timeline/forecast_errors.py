@@ -1,0 +1,172 @@
+"""How wrong a forecast is, by lead: defaults until a station's own forecasts have been compared with what came.
+
+Each quantity is handled as a departure from the usual weather of the season: a share of the forecast departure is
+kept (less and less with lead) and a smooth random error is added. With the share and the spread learned
+together, scenarios vary as much as real weather does, so that rules on a coldest or windiest hour stay fair.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.ndimage import uniform_filter1d
+from scipy.special import expit, logit
+
+from jobs.physics.validity import FloatArray, in_range, plain
+from jobs.timeline.rain_blocks import BLOCK_H, CORRELATION, POP_LEAST
+
+TEMP_SCALE: Final = 0.8  # kT [RESURF-BAND]
+WIND_SCALE: Final = 0.7  # kV [RESURF-BAND]
+LEAD_DAYS: Final = 10
+RUNNING_H: Final = 25
+
+
+def forecast_error_sd_c(lead_day: ArrayLike, scale: float = 1.0) -> float | FloatArray:
+    """Standard deviation of the error of forecast air temperature [C]: ``scale (1.6 + 0.35 (L - 1))``.
+
+    Parameters
+    ----------
+    lead_day : L, lead in days; below 1 it counts as 1
+    scale : kT
+    """
+    lead = np.maximum(in_range("lead", lead_day, 0.0, 60.0, "days"), 1.0)
+    return plain(np.asarray(scale * (1.6 + 0.35 * (lead - 1.0))))
+
+
+def wind_log_sd(lead_day: ArrayLike, scale: float = 1.0) -> float | FloatArray:
+    """Standard deviation of the error of ``ln(v + 0.5)``, v in m/s: ``scale (0.30 + 0.025 L)``."""
+    lead = in_range("lead", lead_day, 0.0, 60.0, "days")
+    return plain(np.asarray(scale * (0.30 + 0.025 * lead)))
+
+
+def dew_point_sd_c(lead_day: ArrayLike) -> float | FloatArray:
+    """Standard deviation of the error of dew point [C]: ``1.0 + 0.25 L``."""
+    return plain(np.asarray(1.0 + 0.25 * in_range("lead", lead_day, 0.0, 60.0, "days")))
+
+
+@dataclass(frozen=True)
+class QuantityErrors:
+    """Errors of one quantity; tuples hold lead days 1, 2, ..., linear between mid-days, held beyond.
+
+    Parameters
+    ----------
+    keep_day : share of the forecast's departure from usual weather that is kept, of its running mean over a day
+    keep : the same of what is left beside that mean
+    sd : spread of the error that is added, in the quantity's own scale
+    wet : what is added per unit of (wet 6 h block less its probability)
+    phi : autocorrelation of the error over one hour
+    """
+
+    sd: tuple[float, ...]
+    keep_day: tuple[float, ...] = (1.0,)
+    keep: tuple[float, ...] = (1.0,)
+    wet: tuple[float, ...] = (0.0,)
+    phi: float = 0.985
+
+
+def _mid_days() -> FloatArray:
+    return np.asarray(np.arange(LEAD_DAYS) + 0.5, dtype=np.float64)
+
+
+def temp_errors(scale: float = TEMP_SCALE, phi: float = 0.985) -> QuantityErrors:
+    """Errors of air temperature [C] at kT = *scale*, nothing learned."""
+    return QuantityErrors(tuple(np.asarray(forecast_error_sd_c(_mid_days(), scale)).tolist()), phi=phi)
+
+
+def wind_errors(scale: float = WIND_SCALE, phi: float = 0.95) -> QuantityErrors:
+    """Errors of the root of the wind at kV = *scale*, nothing learned (spreads of ln(wind + 0.5) near 4 m/s)."""
+    return QuantityErrors(tuple(np.asarray(wind_log_sd(_mid_days(), scale)).tolist()), phi=phi)
+
+
+def dew_errors(phi: float = 0.92) -> QuantityErrors:
+    """Errors of dew point [C], nothing learned."""
+    return QuantityErrors(tuple(np.asarray(dew_point_sd_c(_mid_days())).tolist()), phi=phi)
+
+
+@dataclass(frozen=True)
+class ForecastErrors:
+    """How wrong the forecasts of one source are at one station.
+
+    Parameters
+    ----------
+    temp, wind, dew : of air temperature [C], the root of the wind [(m/s)^0.5], dew point [C]
+    dew_with_temp : correlation of the errors of dew and temp
+    pop_intercept, pop_slope, pop_around, pop_dew : a, b, c, d of :func:`recalibrated` by lead day 1, 2, ...
+    pop_period_h : period the stated rain probability refers to: 1, 6 or 12 h
+    rain_correlation : latent correlation of neighbouring 6 h blocks
+    member_temp_scale, member_wind_scale : missing variance to add to each ensemble member, as kT and kV
+    member_rain_shrink : share of a member's 6 h blocks whose rain is taken from the climate instead
+    learned_from : number of forecasts compared with what came; 0: defaults
+    """
+
+    temp: QuantityErrors = field(default_factory=temp_errors)
+    wind: QuantityErrors = field(default_factory=wind_errors)
+    dew: QuantityErrors = field(default_factory=dew_errors)
+    dew_with_temp: float = 0.0
+    pop_intercept: tuple[float, ...] = (0.0,)
+    pop_slope: tuple[float, ...] = (1.0,)
+    pop_around: tuple[float, ...] = (0.0,)
+    pop_dew: tuple[float, ...] = (0.0,)
+    pop_period_h: int = BLOCK_H
+    rain_correlation: float = CORRELATION
+    member_temp_scale: float = 0.0
+    member_wind_scale: float = 0.0
+    member_rain_shrink: float = 0.0
+    learned_from: int = 0
+
+
+def day_mean(hourly: FloatArray) -> FloatArray:
+    """Running mean over a day of departures, shape [..., hour]."""
+    return np.asarray(uniform_filter1d(hourly, RUNNING_H, axis=-1, mode="nearest"))
+
+
+def by_lead(values: Sequence[float], lead_day: FloatArray) -> FloatArray:
+    """Values of lead days 1, 2, ... at fractional leads: each belongs to the middle of its day."""
+    return np.interp(lead_day, np.arange(len(values)) + 0.5, np.asarray(values, dtype=np.float64))
+
+
+def pop_sides(pop: FloatArray, dew_departure: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What the chance of rain of a block is judged by: its own stated logit, that around it, the dew departure.
+
+    Parameters
+    ----------
+    pop : stated probability of each 6 h block, shape [..., block]
+    dew_departure : forecast dew point less its usual value, mean of the block [C]
+
+    Returns
+    -------
+    logit of pop; mean logit of the two neighbours less the own one; dew departure; each [..., block]
+    """
+    own = logit(np.clip(pop, POP_LEAST, 1.0 - POP_LEAST))
+    padded = np.concatenate([own[..., :1], own, own[..., -1:]], axis=-1)
+    around = 0.5 * (padded[..., :-2] + padded[..., 2:]) - own
+    return own, around, np.broadcast_to(dew_departure, own.shape)
+
+
+def recalibrated(
+    pop: FloatArray, lead_day: FloatArray, errors: ForecastErrors, dew_departure: FloatArray
+) -> FloatArray:
+    """Rain probability of 6 h blocks as experience corrects it.
+
+    Parameters
+    ----------
+    pop, lead_day, dew_departure : of each block, shape [..., block]; see :func:`pop_sides`
+    errors : with the coefficients
+
+    Notes
+    -----
+    ``logit p' = a + b logit p + c (logit around - logit p) + d dew departure``, a to d by lead; (0, 1, 0, 0) unlearned.
+    """
+    own, around, dew = pop_sides(pop, dew_departure)
+    return np.asarray(
+        expit(
+            by_lead(errors.pop_intercept, lead_day)
+            + by_lead(errors.pop_slope, lead_day) * own
+            + by_lead(errors.pop_around, lead_day) * around
+            + by_lead(errors.pop_dew, lead_day) * dew
+        )
+    )

@@ -1,0 +1,199 @@
+"""The first days of the scenarios: a forecast with its errors, or ensemble members, laid over the climate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from jobs.physics.validity import FloatArray
+from jobs.timeline.climate import FIELDS, PLAIN_RAIN_MM, Climate, wind_scale
+from jobs.timeline.forecast_errors import (
+    ForecastErrors,
+    QuantityErrors,
+    by_lead,
+    day_mean,
+    forecast_error_sd_c,
+    recalibrated,
+    wind_log_sd,
+)
+from jobs.timeline.rain_blocks import BLOCK_H, block_probability, unit_ar1, wet_blocks
+from jobs.timeline.weather import HourlyWeather
+from jobs.timeline.weather_quantities import HOUR
+
+DRY_CLIMATE_WET_SHARE: Final = 0.1  # of 6 h blocks, where neither a probability nor a climate is known [CP]
+WIND_MOST_M_S: Final = 60.0
+AS_FORECAST: Final = ("rain_probability", "ghi_w_m2", "cloud_cover", "pressure_kpa", "thunder_probability")
+
+Fields = dict[str, FloatArray]
+
+
+class Draws(NamedTuple):
+    """Independent sources of draws, so that a change in one quantity leaves the others alone."""
+
+    climate: np.random.Generator
+    temp: np.random.Generator
+    wind: np.random.Generator
+    dew: np.random.Generator
+    rain: np.random.Generator
+    site: np.random.Generator
+
+    @classmethod
+    def of(cls, seed: int) -> Draws:
+        """The sources of one seed."""
+        return cls(*(np.random.default_rng(each) for each in np.random.SeedSequence(seed).spawn(6)))
+
+
+@dataclass(frozen=True, eq=False)
+class Near:
+    """Hours *begin* to before *end* of the scenarios that a forecast or ensemble covers."""
+
+    start: datetime
+    begin: int
+    end: int
+    given: Fields
+    climate: Climate | None
+    errors: ForecastErrors
+
+    @classmethod
+    def of(
+        cls,
+        weather: HourlyWeather,
+        start: datetime,
+        most_h: int,
+        climate: Climate | None,
+        errors: ForecastErrors,
+    ) -> Near:
+        """The part of *weather* from *start* on, at most *most_h* hours; empty when it has run out."""
+        end = int(np.clip((weather.end - start) // HOUR, 0, most_h))
+        begin = min(max(int((weather.start - start) // HOUR), 0), end)
+        first = int((start - weather.start) // HOUR)
+        given = {name: getattr(weather, name)[..., first + begin : first + end] for name in FIELDS}
+        return cls(start, begin, end, given, climate, errors)
+
+    @property
+    def hours(self) -> int:
+        """Number of hours covered."""
+        return self.end - self.begin
+
+    @property
+    def lead_day(self) -> FloatArray:
+        """Lead of the end of each hour [days]."""
+        return np.asarray((np.arange(self.begin, self.end) + 1.0) / 24.0)
+
+    def lay_forecast(self, fields: Fields, draws: Draws) -> None:
+        """Write the forecast with its errors into the scenarios; its gaps keep the climate."""
+        count = len(fields["temp_air_c"])
+        usual, errors, given = self.usual(), self.errors, self.given
+        rain, surprise = self._rain(count, draws.rain, given["dew_point_c"] - usual["dew"])
+        shape = (count, self.hours)
+        temp_noise = unit_ar1(draws.temp.standard_normal(shape), errors.temp.phi)
+        dew_noise = unit_ar1(draws.dew.standard_normal(shape), errors.dew.phi)
+        share = errors.dew_with_temp
+        dew_noise = share * temp_noise + np.sqrt(1.0 - share * share) * dew_noise
+        wind_noise = unit_ar1(draws.wind.standard_normal(shape), errors.wind.phi)
+        cap = np.inf if self.climate is None else self.climate.spread_c()
+        temp = self._course(given["temp_air_c"], usual["temp"], errors.temp, temp_noise, surprise, cap)
+        dew = self._course(given["dew_point_c"], usual["dew"], errors.dew, dew_noise, surprise)
+        wind = self._course(wind_scale(given["wind_m_s"]), usual["wind"], errors.wind, wind_noise, surprise)
+        self._put(fields, "temp_air_c", temp)
+        here = fields["temp_air_c"][:, self.begin : self.end]
+        self._put(fields, "dew_point_c", np.minimum(dew, here))
+        self._put(fields, "wind_m_s", np.minimum(np.maximum(wind, 0.0) ** 2, WIND_MOST_M_S))
+        self._put(fields, "rain_mm", rain)
+        for name in AS_FORECAST:
+            self._put(fields, name, np.broadcast_to(given[name], shape))
+
+    def lay_members(self, fields: Fields, draws: Draws) -> None:
+        """Write ensemble members, cycled over the scenarios, with the missing variance only."""
+        errors, count = self.errors, len(fields["temp_air_c"])
+        shape = (count, self.hours)
+        own = {}
+        for name, values in self.given.items():
+            members = np.atleast_2d(values)
+            own[name] = members[np.arange(count) % len(members)]
+        depression = own["temp_air_c"] - own["dew_point_c"]
+        if errors.member_temp_scale > 0.0:
+            sd = np.asarray(forecast_error_sd_c(self.lead_day, errors.member_temp_scale))
+            own["temp_air_c"] = own["temp_air_c"] + sd * unit_ar1(draws.temp.standard_normal(shape), errors.temp.phi)
+            own["dew_point_c"] = own["temp_air_c"] - depression
+        if errors.member_wind_scale > 0.0:
+            sd = np.asarray(wind_log_sd(self.lead_day, errors.member_wind_scale))
+            noise = sd * unit_ar1(draws.wind.standard_normal(shape), errors.wind.phi)
+            root = np.maximum(wind_scale(own["wind_m_s"]) + noise, 0.0)
+            own["wind_m_s"] = np.minimum(root**2, WIND_MOST_M_S)
+        if errors.member_rain_shrink > 0.0 and self.climate is not None:
+            block = self.blocks()
+            replaced = draws.rain.random((count, int(block[-1]) + 1)) < errors.member_rain_shrink
+            usual = fields["rain_mm"][:, self.begin : self.end]
+            own["rain_mm"] = np.where(replaced[:, block], usual, own["rain_mm"])
+        for name in FIELDS:
+            if name != "relative_humidity":
+                self._put(fields, name, own[name])
+
+    def usual(self) -> Fields:
+        """Usual weather of the hours; the forecast itself where no climate is known (nothing can be kept back)."""
+        if self.climate is not None:
+            return {name: values[self.begin : self.end] for name, values in self.climate.usual(self.end).items()}
+        given = self.given
+        return {
+            "temp": given["temp_air_c"],
+            "wind": wind_scale(given["wind_m_s"]),
+            "dew": given["dew_point_c"],
+        }
+
+    def _course(
+        self,
+        forecast: FloatArray,
+        usual: FloatArray,
+        errors: QuantityErrors,
+        noise: FloatArray,
+        surprise: FloatArray,
+        cap: float = np.inf,
+    ) -> FloatArray:
+        """``usual + keep_day M + keep (D - M) + wet (wet - p) + sd noise``, shape [scenario, hour].
+
+        D is the forecast's departure from usual, M its running mean over a day.
+        """
+        lead = self.lead_day
+        departure = forecast - usual
+        mean = departure if np.isnan(departure).any() else day_mean(departure)
+        middle = usual + by_lead(errors.keep_day, lead) * mean + by_lead(errors.keep, lead) * (departure - mean)
+        spread = np.minimum(by_lead(errors.sd, lead), cap)
+        return np.asarray(middle + by_lead(errors.wet, lead) * surprise + spread * noise)
+
+    def blocks(self) -> np.ndarray[tuple[int], np.dtype[np.int_]]:
+        """Number of the 6 h block (00-06, 06-12, ... UTC) of each hour, from 0."""
+        clock = self.start.hour + np.arange(self.begin, self.end)
+        return np.asarray(clock // BLOCK_H - clock[0] // BLOCK_H)
+
+    def block_means(self, hourly: FloatArray) -> FloatArray:
+        """Mean of each 6 h block, shape [block]."""
+        block = self.blocks()
+        return np.asarray(np.bincount(block, weights=np.nan_to_num(hourly)) / np.bincount(block))
+
+    def _rain(self, count: int, rng: np.random.Generator, dew_departure: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Rain [mm] and (wet block less its probability), both [scenario, hour]."""
+        block = self.blocks()
+        pop = block_probability(self.given["rain_probability"], block, self.errors.pop_period_h)
+        base = DRY_CLIMATE_WET_SHARE if self.climate is None else self.climate.wet_share()
+        middle = self.block_means(self.lead_day)
+        stated = recalibrated(np.where(np.isnan(pop), base, pop), middle, self.errors, self.block_means(dew_departure))
+        chance = np.where(np.isnan(pop), base, stated)
+        wet = wet_blocks(chance, self.errors.rain_correlation, count, rng)
+        donors = [np.array([PLAIN_RAIN_MM])] * 4 if self.climate is None else self.climate.wet_donors()
+        quarter = ((self.start.hour + self.begin) // BLOCK_H + np.arange(chance.size)) % 4
+        rain = np.zeros((*wet.shape, BLOCK_H))
+        for each, patterns in enumerate(donors):
+            mine = wet & (quarter == each)
+            rain[mine] = patterns[rng.integers(0, len(patterns), size=int(mine.sum()))]
+        first = (self.start.hour + self.begin) % BLOCK_H
+        hourly = rain.reshape(count, -1)[:, first : first + self.hours]
+        return hourly, (wet - chance)[:, block]
+
+    def _put(self, fields: Fields, name: str, values: FloatArray) -> None:
+        """Write values where they are known."""
+        here = fields[name][:, self.begin : self.end]
+        here[...] = np.where(np.isnan(values), here, values)

@@ -1,0 +1,105 @@
+"""What is compared in the back-test: the band, a climate-only band, the forecast taken at its word, fixed durations."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Final
+
+import numpy as np
+
+from jobs.timeline.crew_room import IntArray
+from jobs.timeline.fill_band import fill_days, production_draws_h
+from jobs.timeline.scenarios import ForecastErrors, ScenarioSite, weather_scenarios
+from jobs.timeline.slipping import RefusalHabit
+from jobs.timeline.weather import HourlyWeather
+from tests.benchmarks.fill_band_jobs import (
+    FIRM,
+    FORECAST_DAYS,
+    LATER,
+    SPAN_H,
+    ZONE,
+    BackTestJob,
+    usual,
+    year_of,
+)
+
+SITE: Final = ScenarioSite(ZONE)
+SCENARIOS: Final = 200
+EXCLUDED_DAYS: Final = 4  # the past year is the truth itself: its own days are not drawn
+BAND_CV: Final = 0.20
+WET_AT: Final = 0.5
+
+
+def band_sample(
+    job: BackTestJob,
+    errors: ForecastErrors,
+    *,
+    count: int = SCENARIOS,
+    members: bool = False,
+    refusal: bool = False,
+) -> IntArray:
+    """Fill days of the band of one job, [scenario]."""
+    weather = weather_scenarios(
+        None if members else job.forecast,
+        job.members if members else None,
+        year_of(job.station.name).weather,
+        SITE,
+        job.issue,
+        SPAN_H,
+        count,
+        job.seed,
+        errors=errors,
+        excluded_days=EXCLUDED_DAYS,
+    )
+    return _days(job, weather, count, refusal)
+
+
+def climate_sample(job: BackTestJob, count: int = SCENARIOS) -> IntArray:
+    """The same without a forecast."""
+    year = year_of(job.station.name).weather
+    weather = weather_scenarios(
+        None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS
+    )
+    return _days(job, weather, count, False)
+
+
+def _days(job: BackTestJob, weather: HourlyWeather, count: int, refusal: bool) -> IntArray:
+    hours = production_draws_h(job.estimate_h, count, job.seed, cv=BAND_CV, extra_day_chance=0.0)
+    habit = RefusalHabit(np.random.default_rng([job.seed, 5]).random((count, LATER))) if refusal else None
+    return fill_days(weather, FIRM, job.room, hours, refusal=habit)
+
+
+def deterministic_day(job: BackTestJob) -> int:
+    """The rules run once on the forecast: rain where its chance is one half, then usual and dry weather."""
+    station = usual(job.station.name)
+    here = station.hours_from(job.issue, SPAN_H)
+    temp, wind = station.temp_c[here].copy(), np.exp(station.log_wind[here]) - 0.5
+    dew, rain = station.dew_c[here].copy(), np.zeros(SPAN_H)
+    near, known = job.forecast, slice(0, 24 * FORECAST_DAYS)
+    temp[known], dew[known], wind[known] = near.temp_air_c, near.dew_point_c, near.wind_m_s
+    rain[known] = near.rain_probability >= WET_AT
+    weather = HourlyWeather.of(job.issue, temp_air_c=temp, dew_point_c=dew, wind_m_s=wind, rain_mm=rain)
+    return int(fill_days(weather, FIRM, job.room, job.estimate_h)[0])
+
+
+def fixed_day(job: BackTestJob) -> int:
+    """Fixed durations on the true crew calendar: every day mild, dry and still."""
+    mild = np.full(SPAN_H, 18.0)
+    weather = HourlyWeather.of(
+        job.issue, temp_air_c=mild, dew_point_c=mild - 8.0, wind_m_s=np.full(SPAN_H, 2.0), rain_mm=np.zeros(SPAN_H)
+    )
+    return int(fill_days(weather, FIRM, job.room, job.estimate_h)[0])
+
+
+def perfect_sample(job: BackTestJob, days: int, count: int = SCENARIOS) -> IntArray:
+    """The band with a perfect forecast of *days* days: the ceiling."""
+    year = year_of(job.station.name).weather
+    weather = weather_scenarios(
+        None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS
+    )
+    truth = job.truth.slice(job.issue, job.issue + timedelta(days=days))
+    fields = {}
+    for name in ("temp_air_c", "dew_point_c", "wind_m_s", "rain_mm"):
+        fields[name] = getattr(weather, name).copy()
+        fields[name][:, : 24 * days] = getattr(truth, name)
+    return _days(job, weather.with_fields(**fields), count, False)
