@@ -7,13 +7,12 @@ made. Nothing is written that a user could not have written.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from fixtures_demo.firms import FIRMS, PASSWORD, DemoFirm, DemoJob
-from fixtures_demo.past import live_through
+from fixtures_demo.firms import FIRMS, PASSWORD, DemoCrew, DemoFirm, DemoJob
+from fixtures_demo.past import PLAN_EVERY, fill_now, live_through, past_moments, plan
 from jobs.models import Job, JobState
 from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
@@ -22,7 +21,7 @@ from jobs.services.surveys import survey_record
 from jobs.timeline.weather_files import typical_year
 from scheduling.models import Crew
 from scheduling.services.crews import crew_make
-from scheduling.services.expected_dates import expected_dates_refresh_all
+from scheduling.services.expected_dates import Effort, expected_dates_refresh_all
 from shared import clock
 from shared.backend import person_of
 from shared.models import Contractor, Membership, Person, Role, TokenKind
@@ -49,21 +48,21 @@ def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
         contractor = contractor_open(slug=firm.slug, name=firm.name, zone=firm.zone, units=firm.units)
         with acting_for(contractor.pk):
             office = _members(firm)
-            crews = [_crew(crew, firm) for crew in firm.crews]
+            crews = [_crew(crew) for crew in firm.crews]
             _leads(firm, crews)
     with acting_for(contractor.pk):
-        for moment, opened in _openings(firm, now):
-            with clock.clock_at(moment):
-                _open(contractor, firm, opened, office, now)
-        live_through(contractor, firm, office, start, now)
+        waiting = sorted(firm.jobs, key=lambda job: -job.opened_days_ago)
+        for moment in past_moments(start, now):
+            while waiting and now - dt.timedelta(days=waiting[0].opened_days_ago) <= moment:
+                _open(contractor, firm, waiting.pop(0), office, now)
+            live_through(contractor, firm, office, moment, min(moment + PLAN_EVERY, now))
+        for job in waiting:
+            _open(contractor, firm, job, office, now)
         with clock.clock_at(now):
+            fill_now(firm, now)
+            plan(contractor, office, now, Effort())
             expected_dates_refresh_all(contractor, now)
     return contractor
-
-
-def _openings(firm: DemoFirm, now: dt.datetime) -> Iterator[tuple[dt.datetime, DemoJob]]:
-    for job in sorted(firm.jobs, key=lambda each: -each.opened_days_ago):
-        yield now - dt.timedelta(days=job.opened_days_ago), job
 
 
 def _members(firm: DemoFirm) -> Membership:
@@ -89,10 +88,7 @@ def _join(person: Person, role: str) -> Membership:
     return member
 
 
-def _crew(crew: object, firm: DemoFirm) -> Crew:
-    from fixtures_demo.firms import DemoCrew
-
-    assert isinstance(crew, DemoCrew)
+def _crew(crew: DemoCrew) -> Crew:
     shifts = [(day, crew.hours[0] * 60, crew.hours[1] * 60) for day in crew.days]
     return crew_make(
         name=crew.name,
@@ -121,6 +117,11 @@ def _leads(firm: DemoFirm, crews: list[Crew]) -> None:
 
 
 def _open(contractor: Contractor, firm: DemoFirm, wanted: DemoJob, office: Membership, now: dt.datetime) -> Job:
+    with clock.clock_at(now - dt.timedelta(days=wanted.opened_days_ago)):
+        return _first_visit(contractor, firm, wanted, office, now)
+
+
+def _first_visit(contractor: Contractor, firm: DemoFirm, wanted: DemoJob, office: Membership, now: dt.datetime) -> Job:
     job = job_open(
         contractor,
         by=office,
@@ -144,6 +145,7 @@ def _open(contractor: Contractor, firm: DemoFirm, wanted: DemoJob, office: Membe
         },
         pool=wanted.pool,
         finish=wanted.finish,
+        earliest_date=(now + dt.timedelta(days=wanted.not_before_days)).astimezone(ZoneInfo(firm.zone)).date(),
     )
     wet = {name: value for name, value in wanted.answers.items() if name != NEEDS_EMPTY_POOL}
     survey_record(job.pool, answers=wet, by=office, at=clock.now())

@@ -11,36 +11,51 @@ from jobs.services.site_logs import log_take
 from jobs.services.surveys import observation_record, survey_begin
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.problem import planning_problem
-from scheduling.services.expected_dates import expected_dates_refresh_all
-from scheduling.services.plans import drain_release, plan_issue, plan_propose, stint_mark
+from scheduling.services.expected_dates import Effort, expected_dates_refresh_all
+from scheduling.services.plans import drain_release, plan_issue, plan_propose, stint_mark, stint_undone
 from scheduling.solver.greedy import greedy
 from scheduling.solver.objective import terms
 from scheduling.solver.problem import Problem
 from shared import clock
 from shared.models import Contractor, Membership
 
-PLAN_EVERY_DAYS = 7
-FILLING_SINCE_H = 13
+PLAN_EVERY = dt.timedelta(days=6)
+PAST_EFFORT = Effort(band=24, rows=6, days=26)  # of the past only what was planned matters
+FILLING_SINCE_H = 9
+
+
+def past_moments(start: dt.datetime, now: dt.datetime) -> list[dt.datetime]:
+    """The days on which the office planned, the last one within an interval of now."""
+    count = (now - start) // PLAN_EVERY
+    return [now - (count - number) * PLAN_EVERY for number in range(count)]
 
 
 def live_through(
-    contractor: Contractor, firm: DemoFirm, office: Membership, start: dt.datetime, now: dt.datetime
+    contractor: Contractor, firm: DemoFirm, office: Membership, moment: dt.datetime, end: dt.datetime
 ) -> None:
-    """From the start to now: each week new weather, a plan, and the work of the week."""
-    by_site = {job.site: job for job in firm.jobs}
-    moment = start + dt.timedelta(days=2)
-    while moment < now:
-        until = min(moment + dt.timedelta(days=PLAN_EVERY_DAYS), now)
-        with clock.clock_at(moment):
-            _plan(contractor, office, moment)
-        _work(by_site, office, until)
-        moment = until
-    with clock.clock_at(now):
-        _plan(contractor, office, now)
+    """New weather and a plan at this moment, then the work that falls due until the end."""
+    with clock.clock_at(moment):
+        plan(contractor, office, moment, PAST_EFFORT)
+    _work({job.site: job for job in firm.jobs}, office, end)
 
 
-def _plan(contractor: Contractor, office: Membership, moment: dt.datetime) -> None:
-    expected_dates_refresh_all(contractor, moment)
+def fill_now(firm: DemoFirm, now: dt.datetime) -> None:
+    """The job that is to be filling now: its plaster is laid, and the hose was started later than planned."""
+    sites = [job.site for job in firm.jobs if job.filling_now]
+    laid = Stint.objects.filter(job__site__label__in=sites, stage=Stage.PLASTER, state=StintState.DONE)
+    late = Stint.objects.filter(job__in=laid.values("job"), state=StintState.ISSUED).select_related("job", "crew")
+    since = now - dt.timedelta(hours=FILLING_SINCE_H)
+    for stint in late.order_by("starts"):
+        by = f"lead of {stint.crew.name}"
+        if stint.stage == Stage.FILL_START:
+            stint_mark(stint, StintState.BEGUN, at=since, by=by)
+            stint_mark(stint, StintState.DONE, at=since + dt.timedelta(hours=1), by=by, hours=1.0)
+        elif stint.starts <= now:
+            stint_undone(stint, by=by, why="the fill started later")
+
+
+def plan(contractor: Contractor, office: Membership, moment: dt.datetime, effort: Effort) -> None:
+    expected_dates_refresh_all(contractor, moment, effort)
     for branch in sorted(set(Job.objects.values_list("site__branch", flat=True))):
         found = planning_problem(contractor, moment, branch=branch)
         if not found.document["jobs"]:
@@ -53,9 +68,11 @@ def _plan(contractor: Contractor, office: Membership, moment: dt.datetime) -> No
 
 def _work(by_site: dict[str, DemoJob], office: Membership, until: dt.datetime) -> None:
     """Do every stint that ends before *until*, in order, as its crew lead would log it."""
+    held = [site for site, job in by_site.items() if job.filling_now]
     while True:
         due = (
             Stint.objects.filter(state__in=(StintState.ISSUED, StintState.PROPOSED, StintState.BEGUN), ends__lte=until)
+            .exclude(stage__in=(Stage.FILL_START, Stage.FILL_END, Stage.START_UP), job__site__label__in=held)
             .select_related("job__site", "job__pool", "crew__lead__person")
             .order_by("starts", "key")
             .first()

@@ -88,7 +88,8 @@ def _zones(entries: Sequence[Entry]) -> list[tuple[str, dt.date, dt.date]]:
         first, last = spans.get(entry.zone, (entry.starts.date(), entry.ends.date()))
         spans[entry.zone] = (min(first, entry.starts.date()), max(last, entry.ends.date()))
     return [
-        (zone, dt.date(first.year - 1, 1, 1), dt.date(last.year + 2, 1, 1)) for zone, (first, last) in sorted(spans.items())
+        (zone, dt.date(first.year - 1, 1, 1), dt.date(last.year + 2, 1, 1))
+        for zone, (first, last) in sorted(spans.items())
     ]
 
 

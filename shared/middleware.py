@@ -76,12 +76,18 @@ class SecurityHeaders:
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         request.csp_nonce = secrets.token_urlsafe(16)  # type: ignore[attr-defined]
         response = self.get_response(request)
-        response.headers.setdefault(
-            "Content-Security-Policy",
-            f"default-src 'self'; script-src 'self' 'nonce-{request.csp_nonce}'; style-src 'self' 'nonce-{request.csp_nonce}'; "
-            "img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; form-action 'self'; "
-            "frame-ancestors 'none'",  # type: ignore[attr-defined]
-        )
+        nonce = f"'nonce-{request.csp_nonce}'"  # type: ignore[attr-defined]
+        policy = [
+            "default-src 'self'",
+            f"script-src 'self' {nonce}",
+            f"style-src 'self' {nonce}",
+            "img-src 'self' data: blob:",
+            "object-src 'none'",
+            "base-uri 'none'",
+            "form-action 'self'",
+            "frame-ancestors 'none'",
+        ]
+        response.headers.setdefault("Content-Security-Policy", "; ".join(policy))
         response.headers.setdefault("Permissions-Policy", "camera=(self), geolocation=(), microphone=()")
         response.headers.setdefault("Referrer-Policy", "same-origin")
         return response

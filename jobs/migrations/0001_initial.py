@@ -206,6 +206,7 @@ class Migration(migrations.Migration):
                 ('total_alkalinity_mg_l', models.FloatField()),
                 ('tds_mg_l', models.FloatField()),
                 ('cyanuric_acid_mg_l', models.FloatField(default=0.0)),
+                ('free_chlorine_mg_l', models.FloatField(null=True)),
                 ('index', models.FloatField(null=True)),
                 ('doubted', models.CharField(blank=True, help_text='Why the test is to be repeated.', max_length=240)),
                 ('advice', models.JSONField(default=dict)),

@@ -57,6 +57,7 @@ class WaterTest(TenantModel):
     total_alkalinity_mg_l = models.FloatField()
     tds_mg_l = models.FloatField()
     cyanuric_acid_mg_l = models.FloatField(default=0.0)
+    free_chlorine_mg_l = models.FloatField(null=True)
     index = models.FloatField(null=True)
     doubted = models.CharField(max_length=240, blank=True, help_text="Why the test is to be repeated.")
     advice = models.JSONField(default=dict)

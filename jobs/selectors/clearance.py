@@ -32,4 +32,6 @@ def drain_clearance(job: Job, now: dt.datetime) -> Clearance:
     rain = sum(float(log.data["rain_mm"]) for log in later)
     if rain >= RAIN_MM:
         return Clearance(False, f"{rain:.0f} mm of rain since the groundwater record: record it again.", record)
-    return Clearance(True, f"Recorded {record.at:%a %-d %b} by {record.by}. Local codes and licensed practice decide.", record)
+    return Clearance(
+        True, f"Recorded {record.at:%a %-d %b} by {record.by}. Local codes and licensed practice decide.", record
+    )

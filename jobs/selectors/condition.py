@@ -31,9 +31,7 @@ def scope_proposed(job: Job, survey: Survey | None, *, straight_over: bool = Fal
     """The scope that the survey asks for, by the trade's rules."""
     answers = [] if survey is None else answers_of(survey)
     sounded = survey is not None and survey.dry and any(each["name"] == "hollow_share" for each in answers)
-    facts = facts_from(
-        answers, sounded_dry=sounded, built_year=job.pool.built_year, straight_over=straight_over
-    )
+    facts = facts_from(answers, sounded_dry=sounded, built_year=job.pool.built_year, straight_over=straight_over)
     return decide(finding_of(survey), facts)
 
 

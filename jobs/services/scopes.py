@@ -17,9 +17,7 @@ from shared.services.audit import audit_note
 
 
 @transaction.atomic
-def scope_agree(
-    job: Job, *, by: Membership | str, kind: str = "", why: str = "", repairs_h: float = 0.0
-) -> Scope:
+def scope_agree(job: Job, *, by: Membership | str, kind: str = "", why: str = "", repairs_h: float = 0.0) -> Scope:
     """Keep the scope agreed with the pool owner, with what decided it.
 
     *kind* overrules the trade's rules and needs a reason (*why*).
@@ -56,9 +54,7 @@ def scope_agree(
 
 def _check(decision: ScopeDecision, chosen: str, why: str) -> None:
     if decision.stopped:
-        raise ValidationError(
-            _("No scope before: %(opinions)s.") % {"opinions": "; ".join(decision.opinions_needed)}
-        )
+        raise ValidationError(_("No scope before: %(opinions)s.") % {"opinions": "; ".join(decision.opinions_needed)})
     if chosen not in {decision.kind, "overlay", *(other.kind for other in decision.alternatives)}:
         raise ValidationError(_("“%(kind)s” is not among the outcomes of this survey.") % {"kind": chosen})
     if chosen != decision.kind and not why.strip():

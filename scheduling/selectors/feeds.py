@@ -75,9 +75,7 @@ def _pool_owner_feed(rows: Iterable[CalendarEntry], token: AccessToken) -> Feed:
         )
 
 
-def _fill_entry(
-    row: CalendarEntry, url: str, *, private: bool = False, alarms: tuple[dt.timedelta, ...] = ()
-) -> Entry:
+def _fill_entry(row: CalendarEntry, url: str, *, private: bool = False, alarms: tuple[dt.timedelta, ...] = ()) -> Entry:
     summary = _("Pool full") if private else _("Full: %(site)s") % {"site": row.job.site.label}
     return Entry(
         uid=row.uid,

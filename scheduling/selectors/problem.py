@@ -32,6 +32,7 @@ START_UP_VISITS: Final = (  # days after the fill, tolerance, slots [CP]
     {"day": 14, "tol": 1, "len": 2},
     {"day": 28, "tol": 2, "len": 2},
 )
+STAGE_COUNT: Final = 7 + len(START_UP_VISITS)
 RECOAT_DAYS: Final = 5  # [CP] a bond coat older than this needs another one
 FILL_LATEST_H: Final = 72  # [CP] after the plaster day
 ATTENDANT_EARLY_SLOTS: Final = 2
@@ -74,6 +75,8 @@ def planning_problem(
             aside.append((job, "its expected dates are not computed yet"))
             continue
         fixed, movable = _fixed_and_movable(stints[job.pk], clock, now)
+        if len(fixed) == STAGE_COUNT and all(stage["end"] <= clock.slot(now) for stage in fixed):
+            continue  # everything about it is over
         described.append(_job(job, row, clock, origin, fixed))
         current += [_current(stint, clock, now) for stint in movable]
     issued = Plan.objects.filter(state=PlanState.ISSUED, branch=branch).first()
@@ -195,8 +198,9 @@ def _shifted(rows: list[list[int]], shift: int) -> list[list[int]]:
         first, last = first + shift, last + shift
         if last < 0:
             continue
-        moved.append([max(first, 0) // DAY_SLOTS if shift % DAY_SLOTS else day + shift // DAY_SLOTS,
-                      max(first, 0), last, *rest])
+        moved.append(
+            [max(first, 0) // DAY_SLOTS if shift % DAY_SLOTS else day + shift // DAY_SLOTS, max(first, 0), last, *rest]
+        )
     return moved
 
 

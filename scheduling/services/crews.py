@@ -59,9 +59,7 @@ def shifts_set(crew: Crew, shifts: Sequence[tuple[int, int, int]]) -> None:
 
 
 @transaction.atomic
-def absence_note(
-    crew: Crew, *, first_day: dt.date, last_day: dt.date, reason: str, by: Membership | str
-) -> Absence:
+def absence_note(crew: Crew, *, first_day: dt.date, last_day: dt.date, reason: str, by: Membership | str) -> Absence:
     """A crew does not work from the first to the last day."""
     if not first_day <= last_day <= first_day + dt.timedelta(days=366):
         raise ValidationError(

@@ -23,12 +23,13 @@ from jobs.selectors.stage_job import CrewFacts, FillHours, drain_h, fill_hours, 
 from jobs.selectors.weather import SiteWeather, archive_of, site_weather
 from jobs.services.states import band_point_note
 from jobs.services.weather_hours import cell_open, cell_refresh
+from jobs.timeline.air_rules import Cause
 from jobs.timeline.crew_room import FillTask
 from jobs.timeline.fill_band import FillBand, band, production_draws_h
 from jobs.timeline.limits import Limits
 from jobs.timeline.rates import Rates
 from jobs.timeline.scenarios import ScenarioSite, weather_scenarios
-from jobs.timeline.slipping import OwnStint, SlipJob, Slips, slips
+from jobs.timeline.slipping import STAGES, OwnStint, SlipJob, Slips, slips
 from jobs.timeline.stage_job import StageJob
 from jobs.timeline.stages import bond_rows, fill_rows, plaster_rows
 from jobs.timeline.weather import HourlyWeather, joined
@@ -42,12 +43,18 @@ from scheduling.services.calendars import calendar_refresh
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, slots_of_hours
 from shared.models import Contractor, Firm
 
-ROW_DAYS: Final = 56
-BAND_SCENARIOS: Final = 200
-ROW_SCENARIOS: Final = 50
 VERDICT_DAYS: Final = 14
 LEAST_HORIZON: Final = 45
 METHOD: Final = "2"  # raise it when the computation changes, so that stored results are computed again
+
+
+@dataclass(frozen=True)
+class Effort:
+    """Scenarios drawn for the band, how many of them the planner's rows look at, and days of rows."""
+
+    band: int = 200
+    rows: int = 32
+    days: int = 56
 
 
 @dataclass(frozen=True)
@@ -61,22 +68,25 @@ class Setting:
     crews: Sequence[Crew]
     stints: Sequence[Stint]
     facts: CrewFacts
+    effort: Effort
 
 
-def setting_of(contractor: Contractor) -> Setting:
+def setting_of(contractor: Contractor, effort: Effort = Effort()) -> Setting:
     firm = Firm.objects.get()
     crews = crews_at_work()
     alive = (StintState.ISSUED, StintState.BEGUN, StintState.PROPOSED)
     stints = list(Stint.objects.filter(state__in=alive, plan__isnull=False).order_by("starts"))
     prep = [crew.people for crew in crews if Skill.PREP in crew.skills]
     plaster = [crew.people for crew in crews if Skill.PLASTER in crew.skills]
-    facts = CrewFacts(prep_people=max(1, round(sum(prep) / len(prep))) if prep else 2, finishers=max(plaster, default=4))
-    return Setting(contractor, firm, firm_rates(firm), Limits().tightened(**firm.limits), crews, stints, facts)
+    facts = CrewFacts(
+        prep_people=max(1, round(sum(prep) / len(prep))) if prep else 2, finishers=max(plaster, default=4)
+    )
+    return Setting(contractor, firm, firm_rates(firm), Limits().tightened(**firm.limits), crews, stints, facts, effort)
 
 
-def expected_dates_refresh_all(contractor: Contractor, now: dt.datetime) -> int:
+def expected_dates_refresh_all(contractor: Contractor, now: dt.datetime, effort: Effort = Effort()) -> int:
     """Refresh the weather of every open job's cell and each job's expected dates; returns how many changed."""
-    setting = setting_of(contractor)
+    setting = setting_of(contractor, effort)
     jobs = list(Job.objects.filter(state__in=PLANNED).select_related("site", "pool", "pool_owner"))
     for cell in {cell_open(job.site, setting.firm.weather_source) for job in jobs}:
         cell_refresh(cell, now)
@@ -94,12 +104,15 @@ def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool
     weather = site_weather(job.site, setting.firm.weather_source)
     if weather is None:
         return False
-    own = [stint for stint in Stint.objects.filter(job=job).exclude(state=StintState.DROPPED)]
-    mark = _fingerprint(job, scope, setting, weather, own, now)
+    own = list(Stint.objects.filter(job=job).exclude(state=StintState.DROPPED))
+    rows_mark = _rows_mark(job, scope, setting, weather, now)
+    mark = _fingerprint(rows_mark, job, setting, own)
     known = ExpectedDates.objects.filter(job=job).first()
     if known is not None and known.fingerprint == mark:
         return False
-    computed = _compute(job, scope, setting, weather, own, now)
+    same_rows = known if known is not None and known.rows.get("mark") == rows_mark else None
+    computed = _compute(job, scope, setting, weather, own, now, same_rows)
+    computed["rows"]["mark"] = rows_mark
     ExpectedDates.objects.update_or_create(
         job=job,
         defaults={
@@ -114,66 +127,90 @@ def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool
     return True
 
 
-def _fingerprint(
-    job: Job, scope: Scope, setting: Setting, weather: SiteWeather, own: list[Stint], now: dt.datetime
-) -> str:
+def _rows_mark(job: Job, scope: Scope, setting: Setting, weather: SiteWeather, now: dt.datetime) -> str:
+    """Mark of what the weather allows: everything but the crews' calendars and issued stints."""
     pool, site = job.pool, job.site
     parts: list[Any] = [METHOD, now.astimezone(site.tz).date(), weather.fingerprint, weather.source, scope.pk]
-    parts += [job.finish, job.earliest_date, job.state, setting.rates, setting.limits, setting.facts]
+    parts += [job.finish, job.earliest_date, setting.rates, setting.limits, setting.facts, setting.effort]
     parts += [pool.shape, pool.length_m, pool.width_m, pool.points_m, pool.profile, pool.axis_deg, pool.tile_band_m]
     parts += [pool.cove_radius_m, pool.steps, pool.benches, pool.fittings_m2]
     parts += [site.latitude, site.longitude, site.zone, site.quiet_from_min, site.quiet_until_min]
     parts += [site.fill_flow_l_min, site.hose_flow_measured, site.discharge_limit_l_min]
+    return _mark(parts)
+
+
+def _fingerprint(rows_mark: str, job: Job, setting: Setting, own: list[Stint]) -> str:
+    parts: list[Any] = [rows_mark, job.state]
     parts += [(s.key, s.crew_id, s.starts, s.state) for s in sorted(own, key=lambda s: s.starts)]
     parts += [(s.crew_id, s.starts, s.ends) for s in setting.stints if s.job_id != job.pk]
     for crew in setting.crews:
-        parts += [crew.pk, crew.people, crew.skills]
-        parts += [(s.weekday, s.from_min, s.to_min) for s in crew.shifts.all()]
-        parts += [(a.first_day, a.last_day) for a in crew.absences.all()]
+        if crew.branch == job.site.branch:
+            parts += [crew.pk, crew.people, crew.skills]
+            parts += [(s.weekday, s.from_min, s.to_min) for s in crew.shifts.all()]
+            parts += [(a.first_day, a.last_day) for a in crew.absences.all()]
+    return _mark(parts)
+
+
+def _mark(parts: list[Any]) -> str:
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
 def _compute(
-    job: Job, scope: Scope, setting: Setting, weather: SiteWeather, own: list[Stint], now: dt.datetime
+    job: Job,
+    scope: Scope,
+    setting: Setting,
+    weather: SiteWeather,
+    own: list[Stint],
+    now: dt.datetime,
+    same_rows: ExpectedDates | None,
 ) -> dict[str, Any]:
     figures = pool_figures(job.pool)
     work = job_quantities(job, scope, setting.rates)
     archive = archive_of(weather.source)
     shift = archive[1] if archive else 0
     stages = stage_job(job, figures, work, setting.rates, setting.limits, setting.facts, sun_shift=shift)
-    first_day = now.astimezone(job.site.tz).date()
-    clock = SlotClock(first_day, job.site.tz)
+    clock = SlotClock(now.astimezone(job.site.tz).date(), job.site.tz)
     horizon = _horizon(own, clock)
     seed = zlib.crc32(f"{job.pk}:{weather.issued_at:%Y%m%d%H}".encode())
-    courses = _courses(job, weather, clock, horizon, seed)
-    until = weather.issued_at + dt.timedelta(hours=weather.forecast.hours)
-    some = _first_scenarios(courses, ROW_SCENARIOS)
-    bonds, _ = bond_rows(stages, some, first_day, ROW_DAYS, forecast_until=until)
-    plasters, closed = plaster_rows(stages, some, first_day, ROW_DAYS, now=now, forecast_until=until)
-    fills, _ = fill_rows(stages, some, first_day, ROW_DAYS, forecast_until=until)
-    water = fill_hours(job, figures)
-    lengths = stage_lengths(setting, work, water, drain_h(job, figures))
-    found, slipped = _band(job, setting, stages, work, courses, own, clock, horizon, seed, lengths)
-    verdicts = day_verdicts(stages, some, first_day, VERDICT_DAYS, now=now)
+    courses = _courses(job, weather, clock, max(horizon, setting.effort.days), seed, setting.effort.band)
+    if same_rows is None:
+        water = fill_hours(job, figures)
+        lengths = stage_lengths(setting, work, water, drain_h(job, figures))
+        rows, verdicts = _rows(
+            stages, _first_scenarios(courses, setting.effort.rows), weather, clock, now, setting.effort.days
+        )
+        rows |= {"lengths": lengths, "fill_hours": {"early": water.early, "even": water.even, "late": water.late}}
+    else:
+        rows, verdicts = same_rows.rows, same_rows.verdicts
+    found, slipped = _band(job, setting, stages, work, courses, own, clock, horizon, seed, rows["lengths"])
     return {
-        "first_day": first_day,
+        "first_day": clock.first_day,
         "seed": seed,
-        "rows": {
-            "bond_days": [row.as_json() for row in bonds],
-            "plaster_days": [row.as_json() for row in plasters],
-            "fill_days": [row.as_json() for row in fills],
-            "prep_blocked": [list(span) for span in prep_blocked(stages, some, first_day, VERDICT_DAYS)],
-            "shares": {str(row.day): round(row.share, 3) for row in plasters},
-            "closed": [
-                {"day": day.day, "share": round(day.share, 3), "why": [reason.words for reason, _ in day.reasons[:3]]}
-                for day in closed
-            ],
-            "lengths": lengths,
-            "fill_hours": {"early": water.early, "even": water.even, "late": water.late},
-        },
-        "verdicts": [_verdict_json(verdict, first_day) for verdict in verdicts],
-        "band": band_json(found, first_day, slipped),
+        "rows": rows,
+        "verdicts": verdicts,
+        "band": band_json(found, clock.first_day, slipped),
     }
+
+
+def _rows(
+    stages: StageJob, courses: HourlyWeather, weather: SiteWeather, clock: SlotClock, now: dt.datetime, days: int
+) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    day0, until = clock.first_day, weather.issued_at + dt.timedelta(hours=weather.forecast.hours)
+    bonds, _ = bond_rows(stages, courses, day0, days, forecast_until=until)
+    plasters, closed = plaster_rows(stages, courses, day0, days, now=now, forecast_until=until)
+    fills, _ = fill_rows(stages, courses, day0, days, forecast_until=until)
+    rows = {
+        "bond_days": [row.as_json() for row in bonds],
+        "plaster_days": [row.as_json() for row in plasters],
+        "fill_days": [row.as_json() for row in fills],
+        "prep_blocked": [list(span) for span in prep_blocked(stages, courses, day0, VERDICT_DAYS)],
+        "shares": {str(row.day): round(row.share, 3) for row in plasters},
+        "closed": [
+            {"day": day.day, "share": round(day.share, 3), "why": [reason.words for reason, _ in day.reasons[:3]]}
+            for day in closed
+        ],
+    }
+    return rows, [_verdict_json(one, day0) for one in day_verdicts(stages, courses, day0, VERDICT_DAYS, now=now)]
 
 
 def _horizon(own: Sequence[Stint], clock: SlotClock) -> int:
@@ -181,7 +218,7 @@ def _horizon(own: Sequence[Stint], clock: SlotClock) -> int:
     return max(LEAST_HORIZON, *(day + 21 for day in ends)) if ends else LEAST_HORIZON
 
 
-def _courses(job: Job, weather: SiteWeather, clock: SlotClock, horizon: int, seed: int) -> HourlyWeather:
+def _courses(job: Job, weather: SiteWeather, clock: SlotClock, horizon: int, seed: int, count: int) -> HourlyWeather:
     """Scenarios from local midnight of today on: what was observed, then what may come."""
     begin, issued = clock.instant(0), max(weather.issued_at, weather.forecast.start)
     ahead = weather_scenarios(
@@ -190,8 +227,8 @@ def _courses(job: Job, weather: SiteWeather, clock: SlotClock, horizon: int, see
         weather.climatology,
         ScenarioSite(zone=job.site.zone, station_km=weather.station_km),
         issued,
-        24 * (max(horizon, ROW_DAYS) + 6),
-        BAND_SCENARIOS,
+        24 * (horizon + 6),
+        count,
         seed,
     )
     if begin >= issued:
@@ -245,12 +282,10 @@ def _band(
     slip = _slip_job(job, setting, stages, own, clock, courses, task, lengths)
     done = sum(stint.hours_worked or 0.0 for stint in own if stint.stage == Stage.PREP)
     left = max(0.0, work.prep_person_h / setting.facts.prep_people - done)
-    hours = production_draws_h(left, BAND_SCENARIOS, seed, cv=setting.rates.production_cv)
+    hours = production_draws_h(left, setting.effort.band, seed, cv=setting.rates.production_cv)
     result = slips(courses, slip, room, hours)
     source = "forecast and typical year" if courses.hours else "typical year"
-    return band(
-        result.fill_day, horizon_day=horizon, seed=seed, source=source, first_date=clock.first_day
-    ), result
+    return band(result.fill_day, horizon_day=horizon, seed=seed, source=source, first_date=clock.first_day), result
 
 
 def _slip_job(
@@ -265,7 +300,12 @@ def _slip_job(
 ) -> SlipJob:
     by_key = {stint.key: stint for stint in own}
     done = {key for key, stint in by_key.items() if stint.state == StintState.DONE}
-    shared = {"fill": task, "limits": setting.limits, "clock": stages.plaster.clock, "own": _own(by_key, done, clock, courses)}
+    shared = {
+        "fill": task,
+        "limits": setting.limits,
+        "clock": stages.plaster.clock,
+        "own": _own(by_key, done, clock, courses),
+    }
     if Stage.PLASTER in done:
         ended = by_key[Stage.PLASTER].ends
         ready = (ended - courses.start) / dt.timedelta(hours=1) + setting.limits.surface_ready_h
@@ -293,9 +333,7 @@ def _empty_day(
     return earliest + 1 + math.ceil(drain / DAY_SLOTS)
 
 
-def _own(
-    by_key: dict[str, Stint], done: set[str], clock: SlotClock, courses: HourlyWeather
-) -> dict[str, OwnStint]:
+def _own(by_key: dict[str, Stint], done: set[str], clock: SlotClock, courses: HourlyWeather) -> dict[str, OwnStint]:
     names = {Stage.PREP: "prep", Stage.BOND: "bond", Stage.PLASTER: "plaster", Stage.FILL_START: "fill"}
     own = {}
     for key, name in names.items():
@@ -329,9 +367,6 @@ def band_json(found: FillBand, first_day: dt.date, slipped: Slips) -> dict[str, 
 
 def _lost(slipped: Slips) -> list[list[Any]]:
     """Mean days lost by stage and cause, most first: what carries the risk."""
-    from jobs.timeline.air_rules import Cause
-    from jobs.timeline.slipping import STAGES
-
     mean = np.asarray(slipped.lost, dtype=float).mean(axis=0)
     rows = [
         [STAGES[stage], Cause(cause).name.lower(), round(float(mean[stage, cause]), 2)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 
+from celery import current_app
 from django.db import transaction
 from django.db.models import F
 
@@ -22,18 +23,14 @@ def plan_ask(
     contractor: Contractor, *, by: Membership | str, branch: str = "main", why: str = "", seconds: int = 20
 ) -> PlanRun:
     """Ask for a new proposal of a branch; while one is being searched, that one is returned instead."""
-    from scheduling.tasks import plan_search_task  # a task is its service: the import goes the other way at load time
-
-    searched = PlanRun.objects.filter(
-        state__in=(RunState.WAITING, RunState.RUNNING), branch=branch
-    )
+    searched = PlanRun.objects.filter(state__in=(RunState.WAITING, RunState.RUNNING), branch=branch)
     running = searched.order_by("asked_at").last()
     if running is not None:
         return running
     name = by if isinstance(by, str) else by.person.name
     run = PlanRun.objects.create(branch=branch, asked_by=name, why=why[:160], seconds=max(2, min(seconds, 300)))
     audit_note(by, "plan asked", run, after={"why": why})
-    plan_search_task.delay_on_commit(str(contractor.pk), str(run.pk))
+    wake(contractor, run)
     return run
 
 
@@ -57,8 +54,6 @@ def run_cancel(run: PlanRun, *, by: Membership | str) -> None:
 
 def runs_sweep(contractor: Contractor) -> int:
     """Wake what was never started and what died; give up after three attempts."""
-    from scheduling.tasks import plan_search_task
-
     now = clock.now()
     silent = now - dt.timedelta(seconds=SILENT_S)
     PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent, attempts__gte=MAX_ATTEMPTS).update(
@@ -67,5 +62,10 @@ def runs_sweep(contractor: Contractor) -> int:
     PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent).update(state=RunState.WAITING)
     waiting = PlanRun.objects.filter(state=RunState.WAITING, asked_at__lt=now - dt.timedelta(seconds=15))
     for run in waiting:
-        plan_search_task.delay_on_commit(str(contractor.pk), str(run.pk))
+        wake(contractor, run)
     return len(waiting)
+
+
+def wake(contractor: Contractor, run: PlanRun) -> None:
+    """Send the message that wakes a worker, after the commit; by name, since a task imports its service."""
+    current_app.tasks["scheduling.plan_search"].delay_on_commit(str(contractor.pk), str(run.pk))

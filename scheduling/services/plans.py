@@ -163,9 +163,7 @@ _STATE_AFTER: Mapping[tuple[str, str], str] = {
 
 
 @transaction.atomic
-def stint_mark(
-    stint: Stint, state: str, *, at: dt.datetime, by: Membership | str, hours: float | None = None
-) -> Stint:
+def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | str, hours: float | None = None) -> Stint:
     """Begun or done; the job's state follows."""
     if stint.state == state:
         return stint
@@ -183,6 +181,17 @@ def stint_mark(
     stint.save(update_fields=["state", "begun_at", "done_at", "hours_worked"])
     _job_follow(stint, state, at, by)
     audit_note(by, f"stint {state}", stint, after={"stage": stint.key})
+    return stint
+
+
+@transaction.atomic
+def stint_undone(stint: Stint, *, by: Membership | str, why: str) -> Stint:
+    """It did not happen as planned: the stint is dropped, and the next plan finds another time for the stage."""
+    if stint.state not in (StintState.ISSUED, StintState.BEGUN, StintState.PROPOSED):
+        raise ValidationError(_("A stint that is “%(now)s” cannot be taken back.") % {"now": stint.get_state_display()})
+    stint.state = StintState.DROPPED
+    stint.save(update_fields=["state"])
+    audit_note(by, "stint not done", stint, after={"stage": stint.key, "why": why})
     return stint
 
 

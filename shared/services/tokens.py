@@ -4,7 +4,6 @@ import datetime as dt
 import uuid
 from typing import Any
 
-
 from shared import clock
 from shared.models import AccessToken, TokenKind, token_hash
 from shared.tenancy.context import current_contractor_id
