@@ -7,6 +7,8 @@ from tests.published.rows import Record, Row, Runs, agree, every_row
 
 
 def ratio(row: Row) -> float:
+    if (row["a"], row["b"]) == (4, 0.85):  # Type I, moist cured: what the program takes unless told otherwise
+        return float(strength_ratio_aci(row["t_d"]))
     return float(strength_ratio_aci(row["t_d"], row["a"], row["b"]))
 
 
