@@ -11,7 +11,7 @@ import numpy as np
 from jobs.physics.compiled import compiled
 from jobs.physics.validity import FloatArray
 from jobs.timeline.limits import Limits
-from jobs.timeline.set_clock import NIGHT_FROM_H, NIGHT_TO_H, between
+from jobs.timeline.set_clock import LONGEST_H, NIGHT_FROM_H, NIGHT_TO_H, between
 from jobs.timeline.site_hours import SiteHours
 from jobs.timeline.trowelling import least_hands, most_urgent_first
 
@@ -216,8 +216,7 @@ def judge(
     mask = FROST if frozen else 0
     targets = len(set_h)
     if not np.all(np.isfinite(set_h)):
-        ends = base + mixed_h[0] + 72.0
-        return mask | (SLOW if ends <= len(hours.temp_c) else NO_WEATHER), figures
+        return mask | (SLOW if known(hours, base + mixed_h[0], LONGEST_H) else NO_WEATHER), figures
     start, laid = mixed_h[0], mixed_h[0] + crew.laying_h
     last_set = (mixed_h + set_h[targets - 2]).max()
     figures[LAST_SET] = last_set
@@ -244,6 +243,18 @@ def judge(
     figures[THUNDER_HIGH] = highest_hour(hours.thunder, base + start, base + last_done)
     figures[HEAT_HIGH] = extreme(hours.heat_index_c, base + start, base + last_done, 1.0)
     return mask | broken_by_work(figures, start, crew, limits), figures
+
+
+@compiled
+def known(hours: SiteHours, begin: float, length: float) -> bool:
+    """Whether temperature, humidity and wind are known for hours on end."""
+    first, last = int(np.floor(begin)), int(np.ceil(begin + length))
+    if first < 0 or last > len(hours.temp_c):
+        return False
+    for hour in range(first, last):
+        if np.isnan(hours.temp_c[hour] + hours.humidity[hour] + hours.wind_m_s[hour]):
+            return False
+    return True
 
 
 @compiled
