@@ -112,30 +112,25 @@ def _passages(
     latitude_deg: float, longitude_deg: float, day: date, zone: tzinfo, altitude_deg: float
 ) -> tuple[datetime, datetime]:
     latitude, longitude = _place(latitude_deg, longitude_deg)
-    noon = datetime.combine(day, time(12), zone).timestamp()
-    transit = noon
-    for _ in range(3):
-        transit -= _seconds(_hour_angle_deg(transit, longitude))
-    if (half := _half_arc_deg(transit, latitude, altitude_deg)) is None:
-        return _whole_day_or_none(transit, latitude, day, zone, altitude_deg)
-    rise, fall = transit - _seconds(half), transit + _seconds(half)
-    for _ in range(5):
-        rise = _improved(rise, -1, latitude, longitude, altitude_deg)
-        fall = _improved(fall, 1, latitude, longitude, altitude_deg)
-    return datetime.fromtimestamp(rise, UTC), datetime.fromtimestamp(fall, UTC)
-
-
-def _improved(unix_s: float, side: int, latitude: float, longitude: float, altitude_deg: float) -> float:
-    half = _half_arc_deg(unix_s, latitude, altitude_deg)
-    if half is None:  # the arc ends within the day, at the edge of the polar day or night
-        return unix_s
-    return unix_s + _seconds(side * half - _hour_angle_deg(unix_s, longitude))
+    transit = np.asarray(datetime.combine(day, time(12), zone).timestamp())
+    for _ in range(2):
+        transit = transit - _seconds(_hour_angle_deg(_sun_place(transit), longitude))
+    place = _sun_place(transit)
+    half = _half_arc_deg(place, latitude, altitude_deg)
+    if np.isnan(half):
+        return _whole_day_or_none(float(transit), float(place.declination), latitude, day, zone, altitude_deg)
+    sides = np.array([-1.0, 1.0])
+    events = transit + _seconds(sides * half)
+    for _ in range(4):
+        place = _sun_place(events)
+        step = _seconds(sides * _half_arc_deg(place, latitude, altitude_deg) - _hour_angle_deg(place, longitude))
+        events = events + np.nan_to_num(step)  # the arc may end within the day, at the edge of the polar day
+    return datetime.fromtimestamp(float(events[0]), UTC), datetime.fromtimestamp(float(events[1]), UTC)
 
 
 def _whole_day_or_none(
-    transit: float, latitude: float, day: date, zone: tzinfo, altitude_deg: float
+    transit: float, declination: float, latitude: float, day: date, zone: tzinfo, altitude_deg: float
 ) -> tuple[datetime, datetime]:
-    declination = float(_sun_place(np.asarray(transit)).declination)
     if 90 - abs(latitude - declination) > altitude_deg:
         start = datetime.combine(day, time(0), zone).astimezone(UTC)
         return start, datetime.combine(day + timedelta(days=1), time(0), zone).astimezone(UTC)
@@ -143,20 +138,18 @@ def _whole_day_or_none(
     return highest, highest
 
 
-def _half_arc_deg(unix_s: float, latitude: float, altitude_deg: float) -> float | None:
-    """Hour angle at which the sun passes the altitude, None if it never does with this declination."""
-    phi, delta = np.radians(latitude), np.radians(float(_sun_place(np.asarray(unix_s)).declination))
+def _half_arc_deg(place: SunPlace, latitude: float, altitude_deg: float) -> FloatArray:
+    """Hour angle at which the sun passes the altitude, NaN where it never does with this declination."""
+    phi, delta = np.radians(latitude), np.radians(place.declination)
     cosine = (np.sin(np.radians(altitude_deg)) - np.sin(phi) * np.sin(delta)) / (np.cos(phi) * np.cos(delta))
-    return float(np.degrees(np.arccos(cosine))) if abs(cosine) <= 1 else None
+    return np.degrees(np.arccos(np.where(np.abs(cosine) <= 1, cosine, np.nan)))
 
 
-def _hour_angle_deg(unix_s: float, longitude: float) -> float:
-    place = _sun_place(np.asarray(unix_s))
-    angle = float(place.greenwich_sidereal + longitude - place.right_ascension)
-    return (angle + 180) % 360 - 180
+def _hour_angle_deg(place: SunPlace, longitude: float) -> FloatArray:
+    return (place.greenwich_sidereal + longitude - place.right_ascension + 180) % 360 - 180
 
 
-def _seconds(angle_deg: float) -> float:
+def _seconds(angle_deg: FloatArray) -> FloatArray:
     return angle_deg / 360 * _DAY_S
 
 
@@ -225,11 +218,10 @@ def _sun_place(unix_s: FloatArray) -> SunPlace:
     return SunPlace(np.degrees(ascension), np.degrees(np.arcsin(sine)), sidereal % 360, distance)
 
 
-def _series(terms: tuple[tuple[float, float, float], ...], t: FloatArray) -> FloatArray:
-    total = np.zeros_like(t)
-    for amplitude, phase, rate in terms:
-        total = total + amplitude * np.cos(phase + rate * t)
-    return total * 1e-8
+def _series(terms: FloatArray, t: FloatArray) -> FloatArray:
+    amplitude, phase, rate = terms.T
+    summed: FloatArray = np.cos(phase + np.multiply.outer(t, rate)) @ amplitude
+    return summed * 1e-8
 
 
 def _nutation_deg(century: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -104,3 +104,14 @@ def test_where_the_sun_does_not_rise_there_is_no_light() -> None:
 def test_times_that_mean_nothing_are_refused(times: object, words: str) -> None:
     with pytest.raises(ValueError, match=words):
         zenith_deg(40, -100, times)  # type: ignore[arg-type]
+
+
+@LAW
+@given(st.sampled_from([-1, 1]), between(60, 90), longitude, days)
+def test_near_the_poles_light_never_ends_before_it_begins(side: int, a: float, b: float, day: date) -> None:
+    dawn, dusk = civil_dawn_dusk(side * a, b, day, zone_of(b))
+    rise, fall = sunrise_sunset(side * a, b, day, zone_of(b))
+    assert dawn <= dusk
+    assert rise <= fall
+    assert fall - rise <= dusk - dawn + timedelta(hours=2)  # a polar day is counted from midnight to midnight
+    assert dusk - dawn <= timedelta(hours=25)
