@@ -35,9 +35,10 @@ class Basin:
         raise NotImplementedError
 
     def check_profile(self) -> None:
-        """Refuse a profile that does not ascend or does not span the pool."""
+        """Refuse a profile that does not ascend or does not span the pool; keep it as plain pairs."""
         in_range("axis of the floor profile", self.axis_deg, -360, 360, "degrees")
-        stations, _ = self.stations_and_depths
+        stations, depths = self.stations_and_depths
+        object.__setattr__(self, "profile", tuple(zip(stations.tolist(), depths.tolist(), strict=True)))
         span = self.span_m
         if stations[0] > SPAN_TOLERANCE_M or abs(stations[-1] - span) > SPAN_TOLERANCE_M:
             raise ValueError(

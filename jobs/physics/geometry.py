@@ -142,6 +142,7 @@ class Outline(Basin):
     axis_deg: float = 0.0
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "points_m", self._corners)  # plain pairs, the doubles left out
         corners = np.asarray(self._corners)
         extent = float(np.ptp(corners, axis=0).max())
         _size("length of the outline", extent)

@@ -182,6 +182,17 @@ def test_the_perimeter_of_an_ellipse_agrees_with_ramanujan(half: float, aspect: 
     assert pool.perimeter_m == pytest.approx(ellipse_perimeter_m(half, half * aspect), rel=3e-6)
 
 
+def test_a_pool_is_a_value_however_its_numbers_were_given() -> None:
+    """Lists, tuples and arrays make equal pools that can be keys, and later changes to a list do not reach in."""
+    corners, profile = [[0, 0], [10, 0], [10, 5], [0, 5], [0, 0]], [[0, 1], [10, 2]]
+    first = Outline(corners, profile)  # type: ignore[arg-type]
+    second = Outline(np.array(corners[:4]), np.array(profile))
+    profile[1][1] = 5
+    assert first == second
+    assert len({first, second}) == 1
+    assert first.volume_m3 == pytest.approx(75)
+
+
 # what builders add and take off
 
 
