@@ -15,6 +15,8 @@ class Person(AbstractBaseUser):
     language = models.CharField(max_length=8, default="en")
     is_active = models.BooleanField(default=True)
 
+    last_login = None  # the time of a login is nobody's business
+
     USERNAME_FIELD = "email"
     EMAIL_FIELD = "email"
     REQUIRED_FIELDS = ["name"]
