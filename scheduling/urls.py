@@ -1,7 +1,18 @@
 from django.urls import path
 
-from scheduling.views import feeds
+from scheduling.views import changes, date_for, decisions, feeds, plan_run, stint, weeks
 
 urlpatterns = [
+    path("", decisions.decisions, name="home"),
+    path("weeks/", weeks.weeks, name="weeks"),
+    path("changes/", changes.changes, name="changes"),
+    path("plans/ask/", plan_run.plan_asked, name="plan-ask"),
+    path("plans/runs/<uuid:pk>/", plan_run.plan_run, name="plan-run"),
+    path("plans/runs/<uuid:pk>/stop/", plan_run.plan_run_stop, name="plan-run-cancel"),
+    path("plans/<uuid:pk>/issue/", changes.issue, name="plan-issue"),
+    path("stints/<uuid:pk>/", stint.stint, name="stint"),
+    path("stints/<uuid:pk>/keep/", stint.keep, name="stint-keep"),
+    path("stints/<uuid:pk>/mark/", stint.mark, name="stint-mark"),
+    path("jobs/<uuid:pk>/date/", date_for.date_for, name="date-for"),
     path("feeds/<str:secret>/fill-days.ics", feeds.feed, name="feed"),
 ]

@@ -195,6 +195,18 @@ def stint_undone(stint: Stint, *, by: Membership | str, why: str) -> Stint:
     return stint
 
 
+@transaction.atomic
+def stint_keep(stint: Stint, *, kept: bool, by: Membership | str) -> Stint:
+    """Keep this day, so that the planner may not move the stint; or let it move again."""
+    if stint.state not in (StintState.ISSUED, StintState.PROPOSED):
+        raise ValidationError(_("A stint that is “%(now)s” stays where it is.") % {"now": stint.get_state_display()})
+    if stint.kept != kept:
+        stint.kept = kept
+        stint.save(update_fields=["kept"])
+        audit_note(by, "day kept" if kept else "day may move", stint, after={"stage": stint.key})
+    return stint
+
+
 def _job_follow(stint: Stint, state: str, at: dt.datetime, by: Membership | str) -> None:
     job = stint.job
     if job.state in (JobState.SCOPE_AGREED, JobState.DATE_PROMISED):
