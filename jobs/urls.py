@@ -1,3 +1,11 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import first_call, pool, scope, survey
+
+urlpatterns = [
+    path("jobs/new/", first_call.job_new, name="job-new"),
+    path("jobs/<uuid:pk>/survey/", survey.survey, name="survey"),
+    path("jobs/<uuid:pk>/survey/dry/", survey.survey_dry, name="survey-dry"),
+    path("jobs/<uuid:pk>/scope/", scope.scope_agree, name="scope-agree"),
+    path("jobs/<uuid:pk>/pool/", pool.pool, name="pool"),
+]

@@ -12,5 +12,6 @@ urlpatterns = [
     path("", include("shared.urls")),
     path("", include("jobs.urls")),
     path("", include("scheduling.urls")),
+    path("", include("scheduling.urls_office")),
     path("", include("scheduling.urls_site")),
 ]

@@ -1,0 +1,22 @@
+"""Addresses of the office: jobs, the page of a job, the firm with its crews and calendar links."""
+
+from django.urls import path
+
+from scheduling.views import crews, firm, job, jobs, links
+
+urlpatterns = [
+    path("jobs/", jobs.jobs, name="jobs"),
+    path("jobs/<uuid:pk>/", job.job, name="job"),
+    path("jobs/<uuid:pk>/call-off/", job.job_call_off, name="job-call-off"),
+    path("jobs/<uuid:pk>/groundwater/", job.groundwater, name="groundwater"),
+    path("firm/", firm.firm, name="firm"),
+    path("firm/limits/", firm.limits, name="limits"),
+    path("firm/rates/", firm.rates, name="rates"),
+    path("firm/crews/new/", crews.crew_new, name="crew-new"),
+    path("firm/crews/<uuid:pk>/", crews.crew, name="crew"),
+    path("firm/crews/<uuid:pk>/absence/", crews.absence, name="absence"),
+    path("firm/absences/<uuid:pk>/end/", crews.absence_end, name="absence-end"),
+    path("links/make/", links.link_make, name="link-make"),
+    path("links/<uuid:pk>/rotate/", links.link_rotate, name="link-rotate"),
+    path("links/<uuid:pk>/revoke/", links.link_revoke, name="link-revoke"),
+]
