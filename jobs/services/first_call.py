@@ -11,8 +11,9 @@ from django.db.models import Max
 
 from jobs.models import Job, Pool, PoolOwner, Site
 from jobs.selectors.pools import pool_figures
-from shared.models import Contractor, Membership
+from shared.models import Contractor, Membership, TokenKind
 from shared.services.audit import audit_note
+from shared.services.tokens import token_for
 
 
 @transaction.atomic
@@ -51,6 +52,8 @@ def job_open(
         earliest_date=earliest_date,
         notes=notes,
     )
+    token_for(TokenKind.LINK, "pool_owner", job.pk)
+    token_for(TokenKind.FEED, "pool_owner", job.pk)
     audit_note(by, "job opened", job, after={"number": number, "site": place.label})
     return job
 

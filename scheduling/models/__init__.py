@@ -1,8 +1,9 @@
-from scheduling.models.calendar_entry import CalendarEntry
+from scheduling.models.calendar_entry import FILL, CalendarEntry
 from scheduling.models.crew import Absence, Crew, Shift, Skill
 from scheduling.models.plan import Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
 
 __all__ = [
+    "FILL",
     "Absence",
     "CalendarEntry",
     "Crew",

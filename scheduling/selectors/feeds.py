@@ -15,11 +15,9 @@ from django.utils.translation import gettext as _
 
 from jobs.models import Job
 from scheduling.calendars import Entry, Feed
-from scheduling.models import CalendarEntry, Crew, Stage
-from scheduling.services.calendars import FILL
+from scheduling.models import FILL, CalendarEntry, Crew, Stage
 from shared import clock
 from shared.models import AccessToken, TokenKind
-from shared.services.tokens import token_for
 
 KEPT_AFTER_CANCEL: Final = dt.timedelta(days=60)
 PURPOSES: Final = ("pool_owner", "crew", "firm", "doubt")
@@ -134,9 +132,10 @@ def _firm_page(job: Job) -> str:
 
 
 def pool_owner_page(job: Job) -> str:
-    """The pool owner's private page."""
-    token = token_for(TokenKind.LINK, "pool_owner", job.pk)
-    return str(settings.SITE_URL + reverse("pool-owner", args=[token.secret]))
+    """The pool owner's private page; empty when its link was revoked."""
+    links = AccessToken.objects.filter(kind=TokenKind.LINK, purpose="pool_owner", subject_id=job.pk, revoked_at=None)
+    token = links.order_by("created_at").last()
+    return "" if token is None else str(settings.SITE_URL + reverse("pool-owner", args=[token.secret]))
 
 
 def _when(local: dt.datetime) -> str:

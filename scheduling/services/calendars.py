@@ -10,11 +10,10 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 from jobs.models import ExpectedDates, Job, JobState
-from scheduling.models import CalendarEntry, Stage, Stint, StintState
+from scheduling.models import FILL, CalendarEntry, Stage, Stint, StintState
 from shared.ids import uuid7
 from shared.models import Contractor
 
-FILL: Final = "fill"
 ALIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE, StintState.PROPOSED)
 
 
@@ -51,7 +50,7 @@ def _wanted(job: Job, stints: list[Stint], band: dict[str, Any] | None) -> dict[
     end, start = by_key.get(Stage.FILL_END), by_key.get(Stage.FILL_START)
     if end is not None:
         day = end.starts.astimezone(job.site.tz).date()
-        drained = any(
+        sure = any(
             stint.state in (StintState.BEGUN, StintState.DONE)
             for stint in stints
             if stint.stage in (Stage.PLASTER, Stage.FILL_START)
@@ -59,7 +58,7 @@ def _wanted(job: Job, stints: list[Stint], band: dict[str, Any] | None) -> dict[
         entries[FILL] = {
             "day": day.isoformat(),
             "starts": start.starts.isoformat() if start is not None else None,
-            "confirmed": drained,
+            "confirmed": sure,
             "band": {name: (band or {}).get(name) for name in ("p50", "p80", "p90")},
         }
     return entries
