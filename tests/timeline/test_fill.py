@@ -1,0 +1,139 @@
+"""When the pool is full: the first estimate, readings, moved hoses, nights on which clocks change."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from jobs.physics.hydraulics import fill_h
+from jobs.timeline.fill import FullAt, LevelReading, full_at, full_at_from_readings
+
+STARTED = datetime(2026, 5, 13, 12, tzinfo=UTC)
+HOUR = timedelta(hours=1)
+
+
+def after(hours: float) -> datetime:
+    return STARTED + timedelta(hours=hours)
+
+
+def hours_to(full: FullAt) -> tuple[float, float, float]:
+    p10, p50, p90 = ((one - STARTED) / HOUR for one in (full.p10, full.p50, full.p90))
+    return p10, p50, p90
+
+
+def test_the_even_chance_is_volume_over_flow_as_in_the_published_fill_times() -> None:
+    """20,000 gal at 2 x 10 gpm: 16.667 h (arithmetic)."""
+    volume, flow = 20_000 * 3.785411784e-3, 20 * 3.785411784
+    full = full_at(STARTED, volume, flow)
+    assert hours_to(full)[1] == pytest.approx(16.667, abs=1e-3)
+    assert hours_to(full)[1] == pytest.approx(float(fill_h(volume, flow)))
+
+
+def test_a_measured_flow_gives_a_narrower_band() -> None:
+    assumed, measured = full_at(STARTED, 60, 60), full_at(STARTED, 60, 60, flow_spread=0.10)
+    assert measured.band_h < 0.5 * assumed.band_h
+    assert assumed.p10 < measured.p10 < measured.p50 == assumed.p50 < measured.p90 < assumed.p90
+
+
+def test_a_fill_across_a_night_on_which_clocks_change_is_as_long_as_it_is() -> None:
+    zone = ZoneInfo("America/New_York")
+    for day in (datetime(2026, 3, 7, 18, tzinfo=zone), datetime(2026, 10, 31, 18, tzinfo=zone)):
+        full = full_at(day, 36, 60)  # ten hours
+        assert full.p50 - day.astimezone(UTC) == 10 * HOUR
+    spring = full_at(datetime(2026, 3, 7, 18, tzinfo=zone), 36, 60).p50.astimezone(zone)
+    autumn = full_at(datetime(2026, 10, 31, 18, tzinfo=zone), 36, 60).p50.astimezone(zone)
+    assert (spring.hour, autumn.hour) == (5, 3)
+
+
+def readings(rate_per_h: float, times: list[float]) -> list[LevelReading]:
+    return [LevelReading(after(hour), rate_per_h * hour) for hour in times]
+
+
+def test_a_slow_flow_is_found_from_the_first_reading_and_the_band_narrows() -> None:
+    """Flow is really 50 instead of 60 L/min: full after 20 h, not 16.7."""
+    bands = []
+    for count in range(6):
+        full = full_at_from_readings(STARTED, 60, 60, readings(0.05, [3.0 * one for one in range(1, count + 1)]))
+        bands.append(full.band_h)
+        if count:
+            assert hours_to(full)[1] == pytest.approx(20, abs=0.6)
+            assert hours_to(full)[0] < 20 < hours_to(full)[2]
+            assert full.flow_l_min == pytest.approx(50, abs=1.5)
+    assert all(later < earlier for earlier, later in pairwise(bands))
+
+
+def test_a_hose_that_stops_shows_in_the_next_reading() -> None:
+    shares = [LevelReading(after(4), 0.24), LevelReading(after(8), 0.48), LevelReading(after(12), 0.60)]
+    full = full_at_from_readings(STARTED, 60, 60, shares)  # 0.06 per hour, then half of it
+    assert hours_to(full)[1] == pytest.approx(12 + 0.40 / 0.03, abs=1.5)
+
+
+def test_a_full_pool_is_full_now() -> None:
+    full = full_at_from_readings(STARTED, 60, 60, [LevelReading(after(16), 1.0)])
+    assert full.p50 == after(16) and full.band_h < 0.5
+
+
+def test_readings_may_come_in_any_order_and_none_gives_the_first_estimate() -> None:
+    some = readings(0.055, [2, 5, 9])
+    assert full_at_from_readings(STARTED, 60, 60, some) == full_at_from_readings(STARTED, 60, 60, some[::-1])
+    assert full_at_from_readings(STARTED, 60, 60, []) == full_at(STARTED, 60, 60)
+
+
+@pytest.mark.parametrize(
+    ("shares", "sentence"),
+    [
+        ([LevelReading(STARTED - HOUR, 0.1)], "1.0 h before the water began to run"),
+        ([LevelReading(after(2), 1.2)], "share of the pool that is full is 1.2; allowed is 0 to 1"),
+        ([LevelReading(after(2), 0.3), LevelReading(after(4), 0.2)], "falls by 10 % of the pool"),
+        ([LevelReading(after(2), 0.3), LevelReading(after(2), 0.31)], "same time"),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused(shares: list[LevelReading], sentence: str) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        full_at_from_readings(STARTED, 60, 60, shares)
+
+
+def test_flow_and_volume_outside_their_ranges_and_times_without_zone_are_refused() -> None:
+    with pytest.raises(ValueError, match="flow of the hoses is 0 L/min"):
+        full_at(STARTED, 60, 0)
+    with pytest.raises(ValueError, match="volume to fill is -3 m3"):
+        full_at(STARTED, -3, 60)
+    with pytest.raises(ValueError, match="has no zone"):
+        full_at(STARTED.replace(tzinfo=None), 60, 60)
+
+
+@settings(deadline=None)
+@given(st.floats(10, 200), st.floats(20, 200), st.floats(0.5, 1.4), st.integers(1, 6))
+def test_the_band_is_in_order_and_follows_what_is_read(volume: float, flow: float, factor: float, count: int) -> None:
+    true_rate = factor * flow * 60 / (1000 * volume)
+    times = list(np.linspace(0.1, 0.8, count) / true_rate)
+    full = full_at_from_readings(STARTED, volume, flow, readings(true_rate, times))
+    assert full.p10 <= full.p50 <= full.p90
+    if count >= 3:
+        assert hours_to(full)[1] == pytest.approx(1 / true_rate, rel=0.05)
+
+
+def test_eight_in_ten_of_drifting_fills_end_inside_the_band() -> None:
+    """Fills drawn from the assumed spreads, by fixed seed: the share inside p10 to p90 is near 80 %."""
+    rng = np.random.default_rng(7)
+    inside = {0: 0, 3: 0}
+    trials = 400
+    for _ in range(trials):
+        flow = 60 * np.exp(0.25 * rng.standard_normal())
+        volume = 60 * np.exp(0.05 * rng.standard_normal())
+        drift = np.exp(0.06 * rng.standard_normal(4) * 0.5)
+        rate = flow * 60 / 1000 / volume * drift  # share per hour in four stretches of a quarter each
+        ends = np.cumsum(0.25 / rate)
+        read = 0.25 * np.arange(1, 4) + 0.01 * rng.standard_normal(3)
+        seen = [LevelReading(after(ends[one]), float(read[one])) for one in range(3)]
+        for count in inside:
+            full = full_at_from_readings(STARTED, 60, 60, seen[:count])
+            inside[count] += bool(full.p10 <= after(float(ends[-1])) <= full.p90)
+    assert 0.74 < inside[0] / trials < 0.86
+    assert 0.70 < inside[3] / trials < 0.97
