@@ -50,13 +50,6 @@ FHP_WARM_J_MOL: Final = 33_500.0  # activation energy at 20 degC and above [FHP7
 FHP_COLD_J_MOL_K: Final = 1_470.0  # more per degree below 20 degC [FHP77]
 FHP_REFERENCE_C: Final = 20.0
 NURSE_SAUL_DATUM_C: Final = 0.0  # ASTM C1074, Type I cement without admixture [C1074]
-INITIAL_SET_MPA: Final = 3.5  # penetration resistance, 500 psi [C403]
-FINAL_SET_MPA: Final = 27.6  # penetration resistance, 4000 psi [C403]
-VICAT_INITIAL_MM: Final = 25.0  # penetration of the 1 mm needle in the 40 mm ring [C191]
-VICAT_LIMITS_MIN: Final = (45.0, 375.0)  # not less than, not more than [C150]
-HEAT_AT_INITIAL_SET_KJ_KG: Final = 12.5  # per kg of cement [NT476]
-HYDRATION_AT_SET: Final = (0.15, 0.26)  # degree of hydration / (w/cm) at initial and final set [SCHINDLER]
-ADMIXTURE_SHIFT_MIN: Final = (60.0, 210.0)  # Type C earlier, Type B later than control [C494]
 MIX_HEAT_RATIO: Final = 0.22  # specific heat of cement and aggregate / water [ACI305, ACI306]
 
 # Strength
@@ -79,8 +72,6 @@ HEAT_INDEX_TERMS: Final = (
 )
 HEAT_INDEX_HAND_OVER_F: Final = 80.0  # below, the simple form holds [NWS90]
 HEAT_INDEX_COLD_F: Final = 40.0  # at or below, the air temperature itself [NWS90]
-HEAT_INDEX_BOUNDS_F: Final = (80.0, 90.0, 103.0, 125.0)  # caution ... extreme danger [NWS90], from memory
-HEAT_TRIGGERS_F: Final = (80.0, 90.0)  # initial and high heat trigger, proposed [OSHA24]
 WBGT_SHARES: Final = (0.7, 0.2, 0.1)  # natural wet bulb, globe, air, outdoors [ISO7243, NIOSH16]
 WBGT_ACCLIMATISED: Final = (56.7, 11.5)  # REL = 56.7 - 11.5 log10 M [NIOSH16]
 WBGT_UNACCLIMATISED: Final = (59.9, 14.1)  # RAL = 59.9 - 14.1 log10 M [NIOSH16]
@@ -88,12 +79,10 @@ WBGT_UNACCLIMATISED: Final = (59.9, 14.1)  # RAL = 59.9 - 14.1 log10 M [NIOSH16]
 # Material
 CEMENT_RELATIVE_DENSITY: Final = 3.15  # [ACI211]
 MARBLE_RELATIVE_DENSITY: Final = 2.70  # [ACI211]
-CEMENT_BAG_KG: Final = 94 * POUND_KG  # one US bag, nominally 1 ft3 loose
 DEBRIS_KG_M3: Final = 130 * POUND_KG / FOOT_M**3  # chipped plaster in place, assumed [CP]
 DEBRIS_SWELL: Final = 1.5  # loose volume / volume in place [CP]
 
 # Water moving
-UPLIFT_FACTORS: Final = (1.3, 1.2, 1.1)  # usual, unusual, extreme load case [EM2100 Table 3-4, from memory]
 CONCRETE_KN_M3: Final = 150 * POUND_KG / FOOT_M**3 * GRAVITY_M_S2 / 1000  # 150 lb/ft3
 HAZEN_WILLIAMS: Final = 10.67  # h = 10.67 L Q^1.852 / (C^1.852 d^4.8704), m and m3/s [EPANET]
 HAZEN_WILLIAMS_FLOW: Final = 1.852

@@ -30,6 +30,18 @@ FIGURES: Final[Mapping[str, Figure]] = MappingProxyType(
         "drying_concrete": Figure("act on ordinary concrete", 0.2, "lb/ft2/h", "ACI305"),
         "drying_low_bleed": Figure("act on low-bleed overlays", 0.1, "lb/ft2/h", "LMC"),
         "drying_silica_fume": Figure("share of the ordinary rate for silica-fume mixes", 0.5, "", "ACI305"),
+        # what set means
+        "initial_set": Figure("initial set, penetration resistance", 500, "psi", "C403"),
+        "initial_set_si": Figure("initial set, penetration resistance", 3.5, "MPa", "C403"),
+        "final_set": Figure("final set, penetration resistance", 4000, "psi", "C403"),
+        "final_set_si": Figure("final set, penetration resistance", 27.6, "MPa", "C403"),
+        "vicat_initial": Figure("initial set, penetration of the Vicat needle in 40 mm", 25, "mm", "C191"),
+        "vicat_time": Figure("time of setting of portland cement", (45, 375), "min", "C150", True),
+        "set_heat": Figure("heat liberated at initial set, of each kg of cement", 12.5, "kJ/kg", "NT476"),
+        "set_hydration": Figure(
+            "degree of hydration over w/cm at initial, final set", (0.15, 0.26), "", "SCHINDLER", True
+        ),
+        "admixture_shift": Figure("Type C sets earlier, Type B later, by", (60, 210), "min", "C494", True),
         # cold
         "cold_air": Figure("cold weather: air below, while the cement is protected", 40, "F", "ACI306"),
         "cold_mean_air": Figure("older definition: mean of the day below, over 3 days", 40, "F", "ACI306"),
@@ -47,6 +59,11 @@ FIGURES: Final[Mapping[str, Figure]] = MappingProxyType(
         "hot_air": Figure("plaster: hot weather above, in still air", 100, "F", "TMS602"),
         "hot_air_windy": Figure("plaster: hot weather above, in wind", 90, "F", "TMS602"),
         "hot_wind": Figure("wind in that definition", 8, "mph", "TMS602"),
+        # heat that people work in
+        "heat_caution": Figure("heat index category: caution from", 80, "F", "NWS90", True),
+        "heat_extreme_caution": Figure("heat index category: extreme caution from", 90, "F", "NWS90", True),
+        "heat_danger": Figure("heat index category: danger from", 103, "F", "NWS90", True),
+        "heat_extreme_danger": Figure("heat index category: extreme danger from", 125, "F", "NWS90", True),
         # moist curing of cement plaster
         "moist_curing": Figure("moist curing of the first and second coat", 48, "h", "IBC2512"),
         "coat_interval": Figure("second coat to finish coat, at least", 7, "d", "IBC2512"),
@@ -62,6 +79,10 @@ FIGURES: Final[Mapping[str, Figure]] = MappingProxyType(
         "drain_cover_act": Figure("drain cover act in effect from", 20081219, "yyyymmdd", "VGB"),
         "fall_height": Figure("edge that needs fall protection, construction", 6, "ft", "CFR1926", True),
         "lead_paint_before": Figure("presume lead paint in buildings before", 1978, "year", "CFR745", True),
+        # uplift of an empty shell, factors a design document asks for
+        "uplift_usual": Figure("factor of safety asked for, usual load case", 1.3, "", "EM2100", True),
+        "uplift_unusual": Figure("factor of safety asked for, unusual load case", 1.2, "", "EM2100", True),
+        "uplift_extreme": Figure("factor of safety asked for, extreme load case", 1.1, "", "EM2100", True),
         # discharge of pool water, examples of public agencies
         "discharge_chlorine_low": Figure("chlorine below, one utility district", 0.01, "mg/L", "AGENCY"),
         "discharge_ph": Figure("pH, the same district", (6.0, 10.5), "pH", "AGENCY"),

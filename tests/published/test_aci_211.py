@@ -45,7 +45,8 @@ def debris_lb(row: Row) -> float:
 
 def loose_yd3(row: Row) -> float:
     area, thickness = convert(row["A_ft2"], "ft2", "m2"), convert(row["t_in"], "in", "mm")
-    return float(convert(material.debris_loose_m3(area, thickness, row["swell"]), "m3", "yd3"))
+    assert row["swell"] == 1.5  # what the program takes unless told otherwise
+    return float(convert(material.debris_loose_m3(area, thickness), "m3", "yd3"))
 
 
 RUNS: Runs = {

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from jobs.physics.constants import CONCRETE_KN_M3, UPLIFT_FACTORS, WATER_KN_M3
+from jobs.physics.constants import CONCRETE_KN_M3, WATER_KN_M3
+from jobs.physics.figures import FIGURES
 from jobs.physics.hydraulics import flotation_safety_factor, head_at_factor_m, water_to_keep_m
 from jobs.physics.units import convert
 from tests.published.rows import Record, Row, Runs, agree, every_row
@@ -41,9 +42,9 @@ RUNS: Runs = {
     "HYD-H-1": head_ft,
     "HYD-H-2": head_ft,
     "HYD-H-3": water_ft,
-    "HYD-SF-1": lambda row: UPLIFT_FACTORS[0],
-    "HYD-SF-2": lambda row: UPLIFT_FACTORS[1],
-    "HYD-SF-3": lambda row: UPLIFT_FACTORS[2],
+    "HYD-SF-1": lambda row: FIGURES["uplift_usual"].value,
+    "HYD-SF-2": lambda row: FIGURES["uplift_unusual"].value,
+    "HYD-SF-3": lambda row: FIGURES["uplift_extreme"].value,
     "HYD-P-1": pressure_psf,
     "HYD-P-2": lambda row: WATER_KN_M3 * row["h_m"],
     "HYD-SLAB": slab_in,

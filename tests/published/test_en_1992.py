@@ -5,8 +5,15 @@ from __future__ import annotations
 from jobs.physics.strength import strength_ratio
 from tests.published.rows import Record, Row, Runs, agree, every_row
 
+
+def ratio(row: Row) -> float:
+    if row["s"] == 0.25:  # normal cement: what the program takes unless told otherwise
+        return float(strength_ratio(row["t_d"]))
+    return float(strength_ratio(row["t_d"], row["s"]))
+
+
 RUNS: Runs = {
-    "STR-EC": lambda row: float(strength_ratio(row["t_d"], row["s"])),
+    "STR-EC": ratio,
 }
 
 

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
-from jobs.physics import constants
+from jobs.physics.figures import FIGURES
 from jobs.physics.heat import heat_index_c, wbgt_c, wbgt_limit_c
 from jobs.physics.units import convert
+from jobs.timeline.limits import Limits
 from tests.published.rows import Record, Row, Runs, agree, every_row
+
+LIMITS = Limits()  # what a firm starts with
+
+
+def shown_f(temp_c: float) -> float:
+    """As a screen in Fahrenheit shows it: whole degrees."""
+    return float(round(float(convert(temp_c, "C", "F"))))
 
 
 def index_f(row: Row) -> float:
@@ -19,12 +27,12 @@ def globe(row: Row) -> float:
 RUNS: Runs = {
     "HEAT-HI": index_f,
     "HEAT-PTC": lambda row: float(heat_index_c(row["T_C"], row["RH"] / 100)),
-    "HEAT-TR-1": lambda row: constants.HEAT_TRIGGERS_F[0],
-    "HEAT-TR-2": lambda row: constants.HEAT_TRIGGERS_F[1],
-    "HEAT-CAT-1": lambda row: constants.HEAT_INDEX_BOUNDS_F[0],
-    "HEAT-CAT-2": lambda row: constants.HEAT_INDEX_BOUNDS_F[1],
-    "HEAT-CAT-3": lambda row: constants.HEAT_INDEX_BOUNDS_F[2],
-    "HEAT-CAT-4": lambda row: constants.HEAT_INDEX_BOUNDS_F[3],
+    "HEAT-TR-1": lambda row: shown_f(LIMITS.heat_notice_c),
+    "HEAT-TR-2": lambda row: shown_f(LIMITS.heat_high_c),
+    "HEAT-CAT-1": lambda row: FIGURES["heat_caution"].value,
+    "HEAT-CAT-2": lambda row: FIGURES["heat_extreme_caution"].value,
+    "HEAT-CAT-3": lambda row: FIGURES["heat_danger"].value,
+    "HEAT-CAT-4": lambda row: FIGURES["heat_extreme_danger"].value,
     "HEAT-WB": globe,
     "HEAT-REL": lambda row: float(wbgt_limit_c(row["M_W"], acclimatised=True)),
     "HEAT-RAL": lambda row: float(wbgt_limit_c(row["M_W"], acclimatised=False)),
@@ -34,3 +42,7 @@ RUNS: Runs = {
 @every_row(RUNS)
 def test_heat_is_reproduced(row: Row, record_property: Record) -> None:
     agree(row, RUNS, record_property)
+
+
+def test_work_stops_where_the_weather_service_speaks_of_danger() -> None:
+    assert shown_f(LIMITS.heat_stop_c) == FIGURES["heat_danger"].value

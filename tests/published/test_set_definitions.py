@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from jobs.physics import constants
-from jobs.physics.units import convert
-from tests.published.rows import Record, Row, Runs, agree, every_row
+from jobs.physics.figures import FIGURES
+from tests.published.rows import Record, Row, Runs, Value, agree, every_row
 
-
-def psi(megapascal: float) -> float:
-    """As the US method prints it, to the next 100 psi."""
-    return round(float(convert(megapascal, "MPa", "psi")), -2)
-
-
-RUNS: Runs = {
-    "SET-C403-I": lambda row: psi(constants.INITIAL_SET_MPA),
-    "SET-C403-F": lambda row: psi(constants.FINAL_SET_MPA),
-    "SET-C403-ISI": lambda row: constants.INITIAL_SET_MPA,
-    "SET-C403-FSI": lambda row: constants.FINAL_SET_MPA,
-    "SET-C191-I": lambda row: constants.VICAT_INITIAL_MM,
-    "SET-C150-I": lambda row: constants.VICAT_LIMITS_MIN[0],
-    "SET-C150-F": lambda row: constants.VICAT_LIMITS_MIN[1],
-    "SET-NT476": lambda row: constants.HEAT_AT_INITIAL_SET_KJ_KG,
-    "SET-SCH-I": lambda row: constants.HYDRATION_AT_SET[0],
-    "SET-SCH-F": lambda row: constants.HYDRATION_AT_SET[1],
-    "SET-C494-1": lambda row: constants.ADMIXTURE_SHIFT_MIN,
-    "SET-C494-2": lambda row: constants.ADMIXTURE_SHIFT_MIN,
+NAMES: dict[str, tuple[str, int | None]] = {
+    "SET-C403-I": ("initial_set", None),
+    "SET-C403-F": ("final_set", None),
+    "SET-C403-ISI": ("initial_set_si", None),
+    "SET-C403-FSI": ("final_set_si", None),
+    "SET-C191-I": ("vicat_initial", None),
+    "SET-C150-I": ("vicat_time", 0),
+    "SET-C150-F": ("vicat_time", 1),
+    "SET-NT476": ("set_heat", None),
+    "SET-SCH-I": ("set_hydration", 0),
+    "SET-SCH-F": ("set_hydration", 1),
+    "SET-C494-1": ("admixture_shift", None),
+    "SET-C494-2": ("admixture_shift", None),
 }
+
+
+def quoted(row: Row) -> Value:
+    name, end = NAMES[row.id]
+    figure = FIGURES[name]
+    assert figure.from_memory == (row.kind == "memory"), "what was recalled must say so where it is shown"
+    value = figure.value
+    return value[end] if isinstance(value, tuple) and end is not None else value
+
+
+RUNS: Runs = dict.fromkeys(NAMES, quoted)
 
 
 @every_row(RUNS)

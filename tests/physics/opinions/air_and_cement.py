@@ -58,7 +58,7 @@ def menzel(seed: int, count: int) -> Opinion:
 def heat_index(seed: int, count: int) -> Opinion:
 
     random = np.random.default_rng(seed)
-    temp, humidity = random.uniform(5, 45, count), random.uniform(0.02, 1, count)
+    temp, humidity = random.uniform(-5, 45, count), random.uniform(0.02, 1, count)
     fahrenheit = temp * 1.8 + 32
     simple = 0.5 * (fahrenheit + 61 + 1.2 * (fahrenheit - 68) + 9.4 * humidity)
     # that library hands over at 79 F, the weather service and we at 80 F; it also takes the adjustment for dry air off
