@@ -146,6 +146,8 @@ CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "heartbeat": {"task": "resurf.heartbeat", "schedule": 30.0},
+    "sweep": {"task": "scheduling.sweep", "schedule": 30.0},
+    "refresh": {"task": "scheduling.refresh", "schedule": 1800.0},
 }
 
 # People and sessions

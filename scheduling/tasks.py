@@ -6,7 +6,7 @@ import uuid
 
 from celery import shared_task
 
-from scheduling.services.expected_dates import expected_dates_refresh_all
+from scheduling.services.expected_dates import expected_dates_refresh_one, jobs_to_refresh
 from scheduling.services.plan_runs import runs_sweep
 from scheduling.services.run_search import run_search
 from shared import clock
@@ -28,9 +28,13 @@ def sweep_task() -> None:
 
 @shared_task(name="scheduling.expected_dates", queue="weather")
 def expected_dates_task(contractor_id: str) -> None:
+    """One short transaction a job, so that nobody waits for the whole firm."""
     contractor = Contractor.objects.get(pk=contractor_id)
     with acting_for(contractor.pk):
-        expected_dates_refresh_all(contractor, clock.now())
+        ids = jobs_to_refresh()
+    for job_id in ids:
+        with acting_for(contractor.pk):
+            expected_dates_refresh_one(contractor, job_id, clock.now())
 
 
 @shared_task(name="scheduling.refresh", queue="weather", expires=900)

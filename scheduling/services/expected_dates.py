@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import math
+import uuid
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -93,6 +94,20 @@ def expected_dates_refresh_all(contractor: Contractor, now: dt.datetime, effort:
     changed = [job for job in jobs if expected_dates_refresh(job, setting, now)]
     calendar_refresh(contractor, changed, at=now)
     return len(changed)
+
+
+def jobs_to_refresh() -> list[uuid.UUID]:
+    """Open jobs of the firm whose expected dates may have to be computed again."""
+    return list(Job.objects.filter(state__in=PLANNED).order_by("number").values_list("pk", flat=True))
+
+
+def expected_dates_refresh_one(contractor: Contractor, job_id: uuid.UUID, now: dt.datetime) -> bool:
+    """Refresh one job with its calendar entries; True when something was computed."""
+    job = Job.objects.select_related("site", "pool", "pool_owner").get(pk=job_id)
+    changed = expected_dates_refresh(job, setting_of(contractor), now)
+    if changed:
+        calendar_refresh(contractor, [job], at=now)
+    return changed
 
 
 def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool:
