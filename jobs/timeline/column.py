@@ -290,7 +290,7 @@ def run_coats(
             if store > 0.0:
                 wet = 1.0
             if coat.hydration:
-                now = heat_j_m3(age)
+                now = coat_heat_j_m3(age)
                 heat[:COAT_CELLS] = max(now - released, 0.0) / STEP_S * coat_m / COAT_CELLS
                 released = now
             set_terms(terms, weather, step, coat.albedo_wet, wet)
@@ -329,7 +329,7 @@ def wetness(age_h: float, coat: CoatRun) -> float:
 
 
 @compiled
-def heat_j_m3(age_h: float) -> float:
+def coat_heat_j_m3(age_h: float) -> float:
     """Heat released by the coat since mixing [J/m3], by equivalent age; see ``hydration_heat_kj_kg``."""
     cement, whole, limit, scale, power = HYDRATION_HEAT
     return float(1000.0 * cement * whole * limit * np.exp(-((scale / max(age_h, 0.001)) ** power)))
