@@ -25,7 +25,6 @@ from resurf.embedded.processes import identity
 from resurf.embedded.valkey import Valkey
 from resurf.postgresql import roles
 
-
 PREFIX = "resurf-tests-"
 
 

@@ -59,8 +59,13 @@ class Supervisor:
         self._uninterrupted(self.engines.start)
 
     def start_programs(self) -> None:
-        for program in self.programs.values():
-            self._uninterrupted(lambda program=program: self._start(program))  # type: ignore[misc]
+        """Start those that do not run yet."""
+        for name in self.programs:
+            if name not in self.running:
+                self.start_program(name)
+
+    def start_program(self, name: str) -> None:
+        self._uninterrupted(lambda: self._start(self.programs[name]))
 
     def watch(self, seconds: float | None = None, until: Callable[[], bool] | None = None) -> bool:
         """Restart what falls until asked to stop, or `until` comes true (then True), or the time is over."""

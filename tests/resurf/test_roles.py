@@ -20,9 +20,7 @@ def test_tests_run_as_the_role_of_the_service() -> None:
 
 
 def test_the_role_has_no_special_right() -> None:
-    query = (
-        "SELECT rolsuper, rolbypassrls, rolcreaterole, rolcreatedb FROM pg_roles WHERE rolname = current_user"
-    )
+    query = "SELECT rolsuper, rolbypassrls, rolcreaterole, rolcreatedb FROM pg_roles WHERE rolname = current_user"
     assert one(query) == (False, False, False, False)
     assert one("SELECT count(*) FROM pg_auth_members WHERE member = current_user::regrole") == (0,)
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 from django.core.cache import cache
-from django.db import connection
+from django.db import connection, connections
 from django.db.transaction import TransactionManagementError, atomic
+
+from resurf.postgresql.base import DatabaseWrapper
 
 
 def sessions() -> int:
@@ -40,9 +42,11 @@ def test_the_owner_role_is_lent_and_given_back() -> None:
             name: str = cursor.fetchone()[0]
         return name
 
-    with connection.as_owner():
+    wrapper = connections["default"]
+    assert isinstance(wrapper, DatabaseWrapper)
+    with wrapper.as_owner():
         assert role() == "resurf_owner"
-        with connection.as_owner():
+        with wrapper.as_owner():
             assert role() == "resurf_owner"
         assert role() == "resurf_owner"
     assert role() == "resurf_app"
@@ -50,9 +54,11 @@ def test_the_owner_role_is_lent_and_given_back() -> None:
 
 @pytest.mark.django_db(transaction=True)
 def test_the_owner_role_is_refused_inside_a_transaction() -> None:
+    wrapper = connections["default"]
+    assert isinstance(wrapper, DatabaseWrapper)
     with (
         atomic(),
         pytest.raises(TransactionManagementError, match="inside a transaction"),
-        connection.as_owner(),
+        wrapper.as_owner(),
     ):
         pass

@@ -40,8 +40,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--port", type=int, default=8000, help="port of the web pages on 127.0.0.1 (8000)")
         parser.add_argument("--data", default=None, help="data folder (.resurf in the project)")
+        parser.add_argument("--bare", action="store_true", help="without the invented firms")
 
-    def handle(self, *, port: int, **options: Any) -> None:
+    def handle(self, *, port: int, bare: bool, **options: Any) -> None:
         begun = time.monotonic()
         for name in OWN_SERVERS:
             if name in os.environ:
@@ -52,11 +53,11 @@ class Command(BaseCommand):
             with lock.hold(data), Supervisor(data, programs(data, port)) as supervisor:
                 refuse_taken_port(port)
                 with suppress(StopAsked):
-                    self.run(supervisor, port, begun)
+                    self.run(supervisor, port, bare, begun)
                 self.say("Stopping ...")
         self.say("Stopped.")
 
-    def run(self, supervisor: Supervisor, port: int, begun: float) -> None:
+    def run(self, supervisor: Supervisor, port: int, bare: bool, begun: float) -> None:
         self.say(f"Starting; data and logs are in {supervisor.places.data}")
         if supervisor.places.engines != supervisor.places.data:
             self.say(
@@ -65,10 +66,11 @@ class Command(BaseCommand):
             )
         supervisor.start_engines()
         call_command("migrate", interactive=False, verbosity=0, skip_checks=True)
-        lines = demonstration_firms()
+        address = f"http://{HOST}:{port}"
+        supervisor.start_program("web")
+        lines = [] if bare else self.demonstration_firms()
         connection.close()
         supervisor.start_programs()
-        address = f"http://{HOST}:{port}"
         if supervisor.watch(READY_PATIENCE_S, until=lambda: ready(address)):
             seconds = time.monotonic() - begun
             self.say(f"Ready after {seconds:.1f} s: {address}/")
@@ -79,17 +81,17 @@ class Command(BaseCommand):
         elif not supervisor.stop_asked:
             raise CommandError(f"Not ready after {READY_PATIENCE_S:.0f} s: look into {supervisor.places.logs}")
 
+    def demonstration_firms(self) -> list[str]:
+        """Build the invented firms where they are missing; what to print about them."""
+        if importlib.util.find_spec("fixtures_demo.build") is None:
+            return []
+        self.say("Preparing the demonstration firms (the first time takes longest) ...")
+        lines: list[str] = importlib.import_module("fixtures_demo.build").build(datetime.now(UTC))
+        return lines
+
     def say(self, line: str) -> None:
         self.stdout.write(line)
         self.stdout.flush()
-
-
-def demonstration_firms() -> list[str]:
-    """Build the invented firms where they are missing; what to print about them."""
-    if importlib.util.find_spec("fixtures_demo.build") is None:
-        return []
-    lines: list[str] = importlib.import_module("fixtures_demo.build").build(datetime.now(UTC))
-    return lines
 
 
 def refuse_taken_port(port: int) -> None:
