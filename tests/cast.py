@@ -11,13 +11,14 @@ from typing import Any
 
 from django.test import Client
 
-from jobs.models import ExpectedDates, Job
+from jobs.models import Addition, BandPoint, ExpectedDates, Job, LogKind, WaterTest
 from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
+from jobs.services.site_logs import log_take
 from jobs.services.surveys import survey_record
-from scheduling.models import Crew, Plan
+from scheduling.models import Crew, Plan, PlanRun
 from scheduling.selectors.problem import planning_problem
-from scheduling.services.crews import crew_make
+from scheduling.services.crews import absence_note, crew_make
 from scheduling.services.plans import plan_issue, plan_propose
 from scheduling.slots import DAY_SLOTS
 from scheduling.solver.greedy import greedy
@@ -224,3 +225,20 @@ def client_of(member: Membership) -> Client:
     session["contractor"] = str(member.contractor_id)
     session.save()
     return client
+
+
+def a_bit_of_everything(firm: FirmCast) -> Job:
+    """One planned job with at least one row in every tenant table."""
+    job = open_job(firm)
+    expect(job, firm)
+    issue(firm)
+    with acting_for(firm.contractor.pk):
+        now, today = clock.now(), clock.now().date()
+        BandPoint.objects.create(job=job, at=now)
+        log_take(job, kind=LogKind.NOTE, by="cast", data={"text": "a note"})
+        readings = {"temp_c": 20, "ph": 7.6, "calcium_hardness_mg_l": 200, "total_alkalinity_mg_l": 90, "tds_mg_l": 500}
+        WaterTest.objects.create(job=job, at=now, by="cast", **readings)
+        Addition.objects.create(job=job, at=now, by="cast", substance="HCl", amount_l=1.0)
+        absence_note(firm.crews["prep"], first_day=today, last_day=today, reason="cast", by="cast")
+        PlanRun.objects.create(asked_by="cast", state="done")
+    return job
