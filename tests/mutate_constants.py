@@ -52,9 +52,9 @@ def definitions(text: str) -> dict[str, int]:
 
 
 def copy_of_tree(folder: Path) -> Path:
-    """The packages and tests, without environment, history or caches."""
+    """The packages and tests, without environment, history, caches and what the database tests share."""
     tree = folder / "tree"
-    ignored = shutil.ignore_patterns("__pycache__", "node_modules", "browser", "static")
+    ignored = shutil.ignore_patterns("__pycache__", "node_modules", "browser", "static", "conftest.py")
     for part in ("jobs", "scheduling", "shared", "resurf", "tests", "fixtures_demo"):
         shutil.copytree(ROOT / part, tree / part, ignore=ignored)
     (tree / "pytest.ini").write_text(SETTINGS, "utf-8")
