@@ -26,6 +26,7 @@ from jobs.services.states import band_point_note
 from jobs.services.weather_hours import cell_open, cell_refresh
 from jobs.timeline.air_rules import Cause
 from jobs.timeline.crew_room import FillTask
+from jobs.timeline.day_rules import Reason
 from jobs.timeline.fill_band import FillBand, band, production_draws_h
 from jobs.timeline.limits import Limits
 from jobs.timeline.rates import Rates
@@ -46,7 +47,7 @@ from shared.models import Contractor, Firm
 
 VERDICT_DAYS: Final = 14
 LEAST_HORIZON: Final = 45
-METHOD: Final = "2"  # raise it when the computation changes, so that stored results are computed again
+METHOD: Final = "3"  # raise it when the computation changes, so that stored results are computed again
 
 
 @dataclass(frozen=True)
@@ -221,7 +222,12 @@ def _rows(
         "prep_blocked": [list(span) for span in prep_blocked(stages, courses, day0, VERDICT_DAYS)],
         "shares": {str(row.day): round(row.share, 3) for row in plasters},
         "closed": [
-            {"day": day.day, "share": round(day.share, 3), "why": [reason.words for reason, _ in day.reasons[:3]]}
+            {
+                "day": day.day,
+                "share": round(day.share, 3),
+                "why": [reason.words for reason, _ in day.reasons[:3]],
+                "reasons": [_reason_json(reason) for reason, _ in day.reasons[:3]],
+            }
             for day in closed
         ],
     }
@@ -397,6 +403,7 @@ def _verdict_json(verdict: Any, first_day: dt.date) -> dict[str, Any]:
         "day": (first_day + dt.timedelta(days=verdict.day)).isoformat(),
         "word": verdict.word,
         "why": verdict.reason.words if verdict.reason else "",
+        **(_reason_json(verdict.reason) if verdict.reason else {}),
         "share": round(verdict.share, 3),
         "low_c": round(verdict.temp_min_c, 1),
         "high_c": round(verdict.temp_max_c, 1),
@@ -404,3 +411,9 @@ def _verdict_json(verdict: Any, first_day: dt.date) -> dict[str, Any]:
         "evaporation": round(verdict.evaporation_max_kg_m2_h, 3),
         "stop": round(verdict.evaporation_stop_kg_m2_h, 3),
     }
+
+
+def _reason_json(reason: Reason) -> dict[str, Any]:
+    """Code and figures [SI], from which the screens make a sentence in the reader's units."""
+    figures = {"value": reason.value, "limit": reason.limit}
+    return {"code": reason.code, **{name: round(x, 3) if math.isfinite(x) else None for name, x in figures.items()}}

@@ -1,0 +1,64 @@
+"""Why the weather closes a day, in the language and units of the reader.
+
+The timeline names a reason by its code and hands over the figure and its limit in SI; the sentences stand here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, Final
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from jobs.people_units import chance, said
+from jobs.spoken import spoken
+
+WORDS: Final[Mapping[str, Any]] = {
+    "cold": gettext_lazy("the air falls to %(value)s before fresh plaster may meet cold; least is %(limit)s"),
+    "night": gettext_lazy("the first night falls to %(value)s; least is %(limit)s"),
+    "frost": gettext_lazy("the surface freezes before it is old enough to bear frost"),
+    "hot": gettext_lazy("the air reaches %(value)s; most is %(limit)s"),
+    "wind": gettext_lazy("the wind at the surface reaches %(value)s; most is %(limit)s"),
+    "evaporation": gettext_lazy("the drying rate reaches %(value)s; stop plastering above %(limit)s"),
+    "rain": gettext_lazy("%(value)s of rain fall before the plaster has set and is past it"),
+    "rain_chance": gettext_lazy("rain chance is %(value)s; plastering is not begun from %(limit)s"),
+    "thunder": gettext_lazy("thunder chance is %(value)s; nobody works in the shell from %(limit)s"),
+    "hands": gettext_lazy("%(value)s finishers are needed to trowel before it sets; there are %(limit)s"),
+    "dark": gettext_lazy("the work does not fit between first and last light; last pass %(value)s, dusk %(limit)s"),
+    "heat": gettext_lazy("the heat index reaches %(value)s; hard work stops at %(limit)s"),
+    "slow": gettext_lazy("the plaster does not set within 72 h"),
+    "no_weather": gettext_lazy("no weather is known for these hours"),
+}
+QUANTITY: Final[Mapping[str, str]] = {
+    "cold": "temperature",
+    "night": "temperature",
+    "frost": "temperature",
+    "hot": "temperature",
+    "heat": "temperature",
+    "wind": "wind",
+    "evaporation": "drying",
+    "rain": "rain",
+}
+
+
+def why_words(stored: Mapping[str, Any], units: str) -> str:
+    """The reason of a stored verdict or closed day (`code`, `value`, `limit`, else its English `why`)."""
+    code = stored.get("code")
+    if not code or code not in WORDS:
+        return spoken(str(stored.get("why") or ""))
+    value, limit = _figure(code, stored.get("value"), units), _figure(code, stored.get("limit"), units)
+    return str(WORDS[code] % {"value": value, "limit": limit})
+
+
+def _figure(code: str, value: float | None, units: str) -> str:
+    if value is None or not math.isfinite(value):
+        return _("unknown")
+    if code in QUANTITY:
+        return said(QUANTITY[code], value, units)
+    if code == "hands":
+        return f"{value:.1f}".removesuffix(".0")
+    if code == "dark":
+        return f"{int(value) % 24}:{int(value * 60) % 60:02d}"
+    return chance(value)
