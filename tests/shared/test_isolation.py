@@ -94,12 +94,16 @@ def test_no_key_may_point_at_another_firms_row(cast: Cast, model: type[TenantMod
         theirs = cursor.fetchone()
     if theirs is None:
         theirs = (uuid7(),)  # no such row anywhere: the key must refuse that too
-    with pytest.raises(IntegrityError), transaction.atomic(), acting_for(cast.other.contractor.pk):
-        with connection.cursor() as cursor:
-            cursor.execute(f'UPDATE "{table}" SET "{column}" = %s', theirs)
-            if cursor.rowcount == 0:
-                pytest.fail(f"{table} is empty in the cast: fill it, or the key is not tested")
-            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+    with (
+        pytest.raises(IntegrityError),
+        transaction.atomic(),
+        acting_for(cast.other.contractor.pk),
+        connection.cursor() as cursor,
+    ):
+        cursor.execute(f'UPDATE "{table}" SET "{column}" = %s', theirs)
+        if cursor.rowcount == 0:
+            pytest.fail(f"{table} is empty in the cast: fill it, or the key is not tested")
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
 
 
 def test_the_scope_nests_and_comes_back(cast: Cast):
