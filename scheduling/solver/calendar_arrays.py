@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from scheduling.solver.compiled import Block16, Cube, Line, Line32, Square, Square32, compiled, inner
+from scheduling.solver.compiled import Block16, Cube, Line, Line32, Square, Square32, compiled, inlined, inner
 from scheduling.solver.tables import (
     AGAIN,
     DAYS,
@@ -75,7 +75,7 @@ def empty_calendar(table: Tables) -> Calendar:
     return calendar
 
 
-@inner
+@inlined
 def free_starts(table: Tables, calendar: Calendar, crew: int, day: int, length: int, job: int) -> Any:
     """Starts on a day that keep the crew's shifts, its other stints and the roads between them."""
     starts = table.shift_starts[crew, day, length]
@@ -93,7 +93,7 @@ def free_starts(table: Tables, calendar: Calendar, crew: int, day: int, length: 
     return starts
 
 
-@inner
+@inlined
 def detour_m(table: Tables, calendar: Calendar, crew: int, day: int, start: int, job: int) -> Any:
     """Metres that a visit of the job's site at a slot of the day adds to the crew's way."""
     before, after = -1, -1
@@ -161,7 +161,7 @@ def strike(table: Tables, calendar: Calendar, crew: int, day: int, job: int, sta
         calendar.total[METRES] -= detour_m(table, calendar, crew, day, start, job)
 
 
-@inner
+@inlined
 def works_on(table: Tables, crew: int, job: int, first: int, last: int) -> Any:
     """Tell whether a prep has a working slot in [first, last)."""
     row, column = table.crew[crew, PREP_ROW], table.job[job, PATTERN]
@@ -206,7 +206,7 @@ def hold(held: Line32, start: int, end: int, step: int) -> Any:
         held[slot] += step
 
 
-@inner
+@inlined
 def last_full(held: Line32, limit: int, start: int, end: int) -> Any:
     """Last slot of [start, end) at which all are held; -1 if there is none."""
     for slot in range(min(end, len(held)) - 1, max(start, 0) - 1, -1):
@@ -227,7 +227,7 @@ def hold_equipment(table: Tables, calendar: Calendar, job: int, step: int) -> An
         hold(calendar.held[RIG], calendar.spot[job, 4, START], calendar.spot[job, 4, STOP], step)
 
 
-@inner
+@inlined
 def day_cost(table: Tables, job: int, day: int) -> Any:
     """Cost of filling a job's pool on a day [thousandths]."""
     return table.rule[FILL_COST] * day + table.rule[LATE_COST] * table.job[job, WEIGHT] * max(
@@ -241,7 +241,7 @@ def left_out_cost(table: Tables, job: int) -> Any:
     return table.rule[OUT_COST] + day_cost(table, job, table.rule[DAYS])
 
 
-@inner
+@inlined
 def move_cost(table: Tables, job: int, stage: int, crew: int, start: int) -> Any:
     """Cost of a stint that is not where the plan in force has it [thousandths]; crew -1: it is dropped."""
     issued = table.stage[job, stage, ISSUED_CREW]

@@ -138,7 +138,7 @@ def _bond(problem: Problem, job: Job, stages: dict[str, Work]) -> Iterator[Broke
     if first is None or plaster is None:
         return
     old = plaster.start - first.end > limit
-    if again is not None and not old:
+    if again is not None and not again.fixed and not old:
         yield _about("recoat", again, "a second bond coat is planned although the first is young enough")
     last = again if again is not None and problem.rules.second_bond else first
     if plaster.start - last.end > limit and not (plaster.fixed and last.fixed):

@@ -45,7 +45,12 @@ def inner(function: Function) -> Function:
     return _compile(function, entry=False)
 
 
-def _compile(function: Function, *, entry: bool) -> Function:
+def inlined(function: Function) -> Function:
+    """Compile a short function into each of its callers: a call would cost more than its body."""
+    return _compile(function, entry=False, inline=True)
+
+
+def _compile(function: Function, *, entry: bool, inline: bool = False) -> Function:
     """Compile for the one set of types that the annotations say: variants would multiply the time."""
     hints = get_type_hints(function, include_extras=True)
     arguments = [hints[name] for name in function.__code__.co_varnames[: function.__code__.co_argcount]]
@@ -59,6 +64,7 @@ def _compile(function: Function, *, entry: bool) -> Function:
             error_model="numpy",
             no_cpython_wrapper=not entry,
             no_cfunc_wrapper=True,
+            forceinline=inline,
         )(function)
     finally:
         untyped_numba.config.CACHE_DIR = before

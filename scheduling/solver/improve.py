@@ -1,13 +1,14 @@
 """Improve a plan by ruin and recreate: the compiled search behind a plain face."""
 
 from scheduling.solver.calendar_arrays import CREW, PLANNED, START, STOP, empty_calendar, put_back, take_out
+from scheduling.solver.greedy import urgency
 from scheduling.solver.objective import stint_end
-from scheduling.solver.placing import insert, lone_fill_days
-from scheduling.solver.problem import Problem
+from scheduling.solver.placing import explore_alone, insert
+from scheduling.solver.problem import DAY, Problem
 from scheduling.solver.profiles import scratch
 from scheduling.solver.search import hunt_for, remember, restore, walk
 from scheduling.solver.spots import Spots
-from scheduling.solver.tables import FIXED_CREW, tables
+from scheduling.solver.tables import FILL_END, FIXED_CREW, FIXED_START, tables
 
 
 class Walker:
@@ -18,8 +19,16 @@ class Walker:
         self.table = tables(problem)
         self.calendar = empty_calendar(self.table)
         self.room = scratch(self.table, seed)
-        self.lone_days = lone_fill_days(self.table, self.calendar, self.room)
+        explore_alone(self.table, self.calendar, self.room)
+        self.lone_days = self._lone_days()
         self.hunt = hunt_for(self.table, self.calendar)
+
+    def _lone_days(self) -> list[int]:
+        """First fill day that each job could have if it were alone; the horizon if there is none."""
+        days = self.problem.horizon_days
+        firsts = [int(row.argmax()) if row.any() else days for row in self.room.possible]
+        fixed = self.table.stage[:, FILL_END]
+        return [int(f[FIXED_START]) // DAY if f[FIXED_CREW] >= 0 else d for f, d in zip(fixed, firsts, strict=True)]
 
     @property
     def cost(self) -> int:
@@ -58,7 +67,7 @@ class Walker:
     def fill_up(self) -> None:
         """Plan the jobs that are left out, one after the other."""
         jobs = [job for job in self.hunt.movable if not self.calendar.job[job, PLANNED]]
-        for job in sorted(jobs, key=lambda job: self.lone_days[job]):
+        for job in sorted(jobs, key=lambda job: urgency(self.problem, self.problem.jobs[job])):
             insert(self.table, self.calendar, self.room, job, False)
         remember(self.table, self.calendar, self.hunt)
 

@@ -7,21 +7,28 @@ the fill, from the plaster and from the bond coat on, so that the cheapest chain
 from typing import Any
 
 from scheduling.solver.calendar_arrays import PUMP, Calendar, detour_m, free_starts, last_full, move_cost, works_on
-from scheduling.solver.compiled import inner
+from scheduling.solver.compiled import inlined, inner
 from scheduling.solver.profiles import (
+    BOND_HIGH,
     BOND_KIND,
+    BOND_LOW,
     BOND_ROWS,
-    BOUNDS,
     END_KIND,
+    FILL_HIGH,
+    FILL_LOW,
     FROM_BOND,
     FROM_PLASTER,
+    FROM_PREP,
     FROM_START,
     MARGIN,
-    MOST_PREPS,
     NEVER,
     NOISE,
     PLASTER_KIND,
     PLASTER_ROWS,
+    PLASTERS,
+    PREP_CREW,
+    PREP_END,
+    PREP_START,
     SKIP,
     START_KIND,
     Scratch,
@@ -48,6 +55,7 @@ from scheduling.solver.tables import (
     FIXED_END,
     FIXED_START,
     FIXED_WAIT,
+    FROM_BASE,
     ISSUED_CREW,
     ISSUED_START,
     LATE,
@@ -72,7 +80,7 @@ from scheduling.solver.tables import (
     Tables,
 )
 
-PREP_DAYS = 6
+PREP_DAYS = 3
 DRAIN_DAYS = 5
 
 
@@ -165,55 +173,62 @@ def first_prep(table: Tables, calendar: Calendar, crew: int, job: int, low: int)
 @inner
 def prep_price(table: Tables, calendar: Calendar, crew: int, job: int, start: int, end: int) -> Any:
     """Price of a prep: the way of the crew on each day with a working slot, and the move."""
-    metres = 0
-    for day in range(start // 48, (end - 1) // 48 + 1):
-        first, last = max(start - 48 * day, 0), min(end - 48 * day, 48)
-        if works_on(table, crew, job, 48 * day + first, 48 * day + last):
-            metres += detour_m(table, calendar, crew, day, first, job)
+    first_day, last_day = start // 48, (end - 1) // 48
+    metres = detour_m(table, calendar, crew, first_day, start - 48 * first_day, job)
+    for day in range(first_day + 1, last_day):
+        if works_on(table, crew, job, 48 * day, 48 * day + 48):
+            metres += 2 * table.base[FROM_BASE, crew, job]
+    if last_day > first_day:
+        metres += detour_m(table, calendar, crew, last_day, 0, job)
     return table.rule[METRE_COST] * metres + move_cost(table, job, PREP, crew, start)
 
 
 @inner
-def add_prep(
-    table: Tables, calendar: Calendar, room: Scratch, job: int, crew: int, start: int, end: int, count: int
-) -> Any:
-    """Append one prep to `room.preps`."""
-    room.preps[count, 0], room.preps[count, 1], room.preps[count, 2] = crew, start, end
-    room.preps[count, 3] = prep_price(table, calendar, crew, job, start, end) + room.crew[crew, NOISE]
-    return count + 1
-
-
-@inner
 def list_preps(table: Tables, calendar: Calendar, room: Scratch, job: int, low: int) -> Any:
-    """Fill `room.preps` with (crew, start, end, price); return their number and the earliest end."""
+    """Fill `room.preps` with the earliest (crew, start, end) of each crew; their number and the earliest end."""
     if table.stage[job, PREP, FIXED_CREW] >= 0:
-        room.preps[0, 0], room.preps[0, 3] = -1, 0
+        room.preps[0, 0] = -1
         room.preps[0, 1], room.preps[0, 2] = table.stage[job, PREP, FIXED_START], table.stage[job, PREP, FIXED_END]
         on_time = low <= table.stage[job, PREP, FIXED_START] or table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0
         return (1 if on_time else 0), table.stage[job, PREP, FIXED_END]
     count, earliest = 0, NEVER
     low = max(low, table.job[job, LOW])
+    issued = table.stage[job, PREP, ISSUED_CREW]
     for at in range(table.skilled[PREP_SKILL, 0]):
         crew = table.skilled[PREP_SKILL, at + 1]
-        if room.crew[crew, SKIP] != 0 and table.stage[job, PREP, ISSUED_CREW] != crew:
+        if room.crew[crew, SKIP] != 0 and issued != crew:
             continue
-        after = low
-        for _ in range(PREP_DAYS):
-            start, end = first_prep(table, calendar, crew, job, after)
-            if start < 0 or count >= MOST_PREPS:
-                break
-            count = add_prep(table, calendar, room, job, crew, start, end, count)
+        start, end = first_prep(table, calendar, crew, job, low)
+        if start >= 0:
+            room.preps[count, 0], room.preps[count, 1], room.preps[count, 2] = crew, start, end
+            count += 1
             earliest = min(earliest, end)
-            if after > low and end > earliest + 48 * PREP_DAYS:
-                break
-            after = 48 * (start // 48 + 1)
-    issued = table.stage[job, PREP, ISSUED_CREW]
-    if issued >= 0 and issued < len(table.crew) and table.crew[issued, PREP_ROW] >= 0 and count < MOST_PREPS:
-        start, end = first_prep(table, calendar, issued, job, table.stage[job, PREP, ISSUED_START])
-        if start == table.stage[job, PREP, ISSUED_START] and start >= low:
-            count = add_prep(table, calendar, room, job, issued, start, end, count)
+    if issued >= 0 and issued < len(table.crew) and table.crew[issued, PREP_ROW] >= 0:
+        start, end = first_prep(table, calendar, issued, job, max(table.stage[job, PREP, ISSUED_START], low))
+        if start >= 0 and start == table.stage[job, PREP, ISSUED_START]:
+            room.preps[count, 0], room.preps[count, 1], room.preps[count, 2] = issued, start, end
+            count += 1
             earliest = min(earliest, end)
     return count, earliest
+
+
+@inner
+def bonded(table: Tables, calendar: Calendar, room: Scratch, job: int, plaster: int, dressed: int) -> Any:
+    """Tell whether a bond coat after the prep can be cured, and young enough, for a plaster at a slot."""
+    length = table.stage[job, BOND, LENGTH]
+    oldest = max(dressed, plaster - table.rule[RECOAT] - length)
+    for row in range(table.job[job, BOND_ROW], table.job[job, BOND_STOP]):
+        day, youngest = table.rows[row, 0], plaster - table.rows[row, 2] - length
+        if 48 * day + 47 < oldest:
+            continue
+        if 48 * day + length > plaster:
+            break
+        bond_day(table, calendar, room, BOND, row, job)
+        for slot in range(max(oldest, 48 * day), min(youngest, 48 * day + 47) + 1):
+            at = room.memo[MARGIN] + slot
+            if room.price[BOND_KIND, at] < NEVER and room.who[BOND_ROWS, at] == row:
+                return True
+    return False
 
 
 @inner
@@ -222,32 +237,29 @@ def first_fill_day(table: Tables, calendar: Calendar, room: Scratch, job: int, d
     if table.stage[job, FILL_END, FIXED_CREW] >= 0:
         return table.stage[job, FILL_END, FIXED_START] // 48
     if table.stage[job, FILL_START, FIXED_CREW] >= 0:
-        return (table.stage[job, FILL_START, FIXED_END] + table.job[job, FILL_LEN] - table.rule[EARLY]) // 48
+        full = table.stage[job, FILL_START, FIXED_END] + table.job[job, FILL_LEN]
+        return max((full - table.rule[EARLY]) // 48, 0)
     fill = table.stage[job, FILL_START, LENGTH] + table.job[job, FILL_LEN] - table.rule[EARLY]
     if table.stage[job, PLASTER, FIXED_CREW] >= 0:
         return max((table.stage[job, PLASTER, FIXED_END] + fill) // 48, 0)
-    ready = table.stage[job, BOND, FIXED_END]
-    if table.stage[job, BOND, FIXED_CREW] < 0:
-        ready = NEVER
-        for row in range(table.job[job, BOND_ROW], table.job[job, BOND_STOP]):
-            day = table.rows[row, 0]
-            if 48 * day + 47 < dressed:
-                continue
-            if 48 * day >= ready:
-                break
-            bond_day(table, calendar, room, BOND, row, job)
-            for slot in range(max(dressed, 48 * day), 48 * day + 48):
-                if room.price[BOND_KIND, room.memo[MARGIN] + slot] < NEVER:
-                    cure = table.rows[room.who[BOND_ROWS, room.memo[MARGIN] + slot], 2]
-                    ready = min(ready, slot + table.stage[job, BOND, LENGTH] + cure)
     first = NEVER
+    bond_fixed = table.stage[job, BOND, FIXED_CREW] >= 0
     for row in range(table.job[job, PLASTER_ROW], table.job[job, PLASTER_STOP]):
-        day = table.rows[row, 0]
-        if 48 * day + 47 >= ready:
-            start = max(ready, 48 * day)
-            first = min(first, start + table.rows[row, 2] + table.rows[row, 3])
-        if 48 * day > first:
+        day, onward = table.rows[row, 0], table.rows[row, 2] + table.rows[row, 3]
+        if 48 * day + 47 < dressed:
+            continue
+        if 48 * day >= first:
             break
+        if 48 * day + onward >= first:
+            continue
+        plaster_day(table, calendar, room, row, job)
+        for slot in range(max(dressed, 48 * day), min(48 * day + 48, first - onward)):
+            at = room.memo[MARGIN] + slot
+            if room.price[PLASTER_KIND, at] >= NEVER or room.who[PLASTER_ROWS, at] != row:
+                continue
+            if bond_fixed or bonded(table, calendar, room, job, slot, dressed):
+                first = min(first, slot + onward)
+                break
     if first >= NEVER:
         return table.rule[DAYS]
     return max((first + fill) // 48, 0)
@@ -285,7 +297,7 @@ def chain_fill(table: Tables, calendar: Calendar, room: Scratch, job: int, fill_
     return first, last
 
 
-@inner
+@inlined
 def best_fill(table: Tables, room: Scratch, job: int, end: int, wait: int, low: int, high: int) -> Any:
     """Least price from the fill on after a plaster that ends at `end`."""
     opens, closes = max(end + wait, low), min(end + table.rule[FILL_LATEST], high)
@@ -313,6 +325,7 @@ def chain_plaster(
         room.plasters[0] = start
         return 1 if best < NEVER else 0
     bond_end = table.stage[job, BOND, FIXED_END]
+    needs_old = again and table.stage[job, table.rule[AGAIN], FIXED_CREW] < 0
     for row in range(table.job[job, PLASTER_ROW], table.job[job, PLASTER_STOP]):
         day, length, wait = table.rows[row, 0], table.rows[row, 2], table.rows[row, 3]
         if 48 * day + length + wait > high or 48 * day + 47 < dressed:
@@ -324,7 +337,7 @@ def chain_plaster(
             own = room.price[PLASTER_KIND, room.memo[MARGIN] + slot]
             if own >= NEVER or room.who[PLASTER_ROWS, room.memo[MARGIN] + slot] != row:
                 continue
-            if again and slot - bond_end < max(table.rule[RECOAT] + 1, table.job[job, FIXED_CURE]):
+            if needs_old and slot - bond_end <= table.rule[RECOAT]:
                 continue
             best = best_fill(table, room, job, slot + length, wait, low, high)
             if best < NEVER:
@@ -340,8 +353,10 @@ def chain_bond(
 ) -> Any:
     """Price from each start of the bond coat on; the first and the last slot with one."""
     first, last = NEVER, -NEVER
-    if table.stage[job, BOND, FIXED_CREW] >= 0 and not again:
-        start, end = max(table.stage[job, BOND, FIXED_START], -room.memo[MARGIN]), table.stage[job, BOND, FIXED_END]
+    stage = table.rule[AGAIN] if again else BOND
+    if table.stage[job, stage, FIXED_CREW] >= 0:
+        start = max(table.stage[job, stage, FIXED_START], -room.memo[MARGIN])
+        end = table.stage[job, stage, FIXED_END]
         cure = table.job[job, FIXED_CURE]
         best = NEVER
         for at in range(plasters):
@@ -350,7 +365,7 @@ def chain_bond(
                 best = min(best, room.price[FROM_PLASTER, room.memo[MARGIN] + room.plasters[at]])
         room.price[FROM_BOND, room.memo[MARGIN] + start] = best
         return (start, start) if best < NEVER else (first, last)
-    length, stage = table.stage[job, BOND, LENGTH], table.rule[AGAIN] if again else BOND
+    length = table.stage[job, BOND, LENGTH]
     begins, ends = room.plasters[0], room.plasters[plasters - 1]
     for slot in range(max(begins - table.rule[RECOAT] - length, 0) // 48 * 48, ends + 1):
         room.price[FROM_BOND, room.memo[MARGIN] + slot] = NEVER
@@ -375,33 +390,53 @@ def chain_bond(
 
 
 @inner
+def best_prep(table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, first: int, last: int) -> Any:
+    """Least price from the prep on, for bond coats from `first` to `last`; the prep is kept in `room.memo`."""
+    onward = NEVER
+    for slot in range(last, first - 1, -1):
+        onward = min(onward, room.price[FROM_BOND, room.memo[MARGIN] + slot])
+        room.price[FROM_PREP, room.memo[MARGIN] + slot] = onward
+    best = NEVER
+    for at in range(preps):
+        crew, start, end = room.preps[at, 0], room.preps[at, 1], room.preps[at, 2]
+        for _ in range(PREP_DAYS):
+            if end > last:
+                break
+            onward = room.price[FROM_PREP, room.memo[MARGIN] + max(end, first)]
+            if onward >= best:
+                break
+            price = onward + room.crew[crew, NOISE] + prep_price(table, calendar, crew, job, start, end)
+            if price < best:
+                best = price
+                room.memo[PREP_CREW], room.memo[PREP_START], room.memo[PREP_END] = crew, start, end
+            start, end = first_prep(table, calendar, crew, job, 48 * (start // 48 + 1))
+            if start < 0:
+                break
+    return best
+
+
+@inner
 def chain(
     table: Tables, calendar: Calendar, room: Scratch, job: int, fill_day: int, again: bool, dressed: int, preps: int
 ) -> Any:
-    """Least price from the prep to the end of a fill on a day: (price, which prep), NEVER if there is none."""
+    """Least price from the prep to the end of a fill on a day; NEVER if there is none."""
     low, high = chain_fill(table, calendar, room, job, fill_day)
     if low > high:
-        return NEVER, -1
+        return NEVER
     plasters = chain_plaster(table, calendar, room, job, again, low, high, dressed)
     if plasters == 0:
-        return NEVER, -1
+        return NEVER
     first, last = chain_bond(table, calendar, room, job, again, plasters, dressed)
     if first > last:
-        return NEVER, -1
-    bond_fixed = table.stage[job, BOND, FIXED_CREW] >= 0 and not again
-    room.memo[BOUNDS + 0], room.memo[BOUNDS + 1] = low, high
-    room.memo[BOUNDS + 2] = plasters
-    room.memo[BOUNDS + 3], room.memo[BOUNDS + 4] = first, last
-    best, which = NEVER, -1
-    for at in range(preps):
-        end = room.preps[at, 2]
-        if bond_fixed and table.stage[job, PREP, FIXED_CREW] >= 0:
-            end = first
-        if room.preps[at, 3] >= best or end > last:
-            continue
-        price = NEVER
-        for slot in range(max(end, first), last + 1):
-            price = min(price, room.price[FROM_BOND, room.memo[MARGIN] + slot])
-        if price < NEVER and price + room.preps[at, 3] < best:
-            best, which = price + room.preps[at, 3], at
-    return best, which
+        return NEVER
+    room.memo[FILL_LOW], room.memo[FILL_HIGH], room.memo[PLASTERS] = low, high, plasters
+    room.memo[BOND_LOW], room.memo[BOND_HIGH] = first, last
+    if table.stage[job, PREP, FIXED_CREW] < 0:
+        return best_prep(table, calendar, room, job, preps, first, last)
+    room.memo[PREP_END] = room.preps[0, 2]
+    if table.stage[job, BOND, FIXED_CREW] >= 0 and not again:
+        room.memo[PREP_END] = first
+    best = NEVER
+    for slot in range(max(room.memo[PREP_END], first), last + 1):
+        best = min(best, room.price[FROM_BOND, room.memo[MARGIN] + slot])
+    return best

@@ -2,8 +2,6 @@
 
 from typing import Any
 
-import numpy as np
-
 from scheduling.solver.calendar_arrays import (
     CREW,
     FILL_DAY,
@@ -21,15 +19,17 @@ from scheduling.solver.calendar_arrays import (
     left_out_cost,
     moves_of,
     place,
-    take_out,
 )
-from scheduling.solver.compiled import Line, compiled, inner
+from scheduling.solver.compiled import Line, compiled, inlined, inner
 from scheduling.solver.insertion import DRAIN_DAYS, chain, first_drain, first_fill_day, list_preps, prep_conflict
 from scheduling.solver.profiles import (
+    BOND_HIGH,
     BOND_KIND,
+    BOND_LOW,
     BOND_ROWS,
-    BOUNDS,
     END_KIND,
+    FILL_HIGH,
+    FILL_LOW,
     FROM_BOND,
     FROM_PLASTER,
     FROM_START,
@@ -37,6 +37,10 @@ from scheduling.solver.profiles import (
     NEVER,
     PLASTER_KIND,
     PLASTER_ROWS,
+    PLASTERS,
+    PREP_CREW,
+    PREP_END,
+    PREP_START,
     PULL_KIND,
     SERIAL,
     SETUP_KIND,
@@ -86,49 +90,70 @@ def only_startups_left(table: Tables, job: int) -> Any:
 
 
 @inner
+def first_dressed(table: Tables, calendar: Calendar, room: Scratch, job: int) -> Any:
+    """Earliest drain (set-up, pull), the number of preps listed, and the earliest end of one."""
+    setup, pull = first_drain(table, calendar, room, job)
+    if pull == -NEVER:
+        return setup, pull, 0, 0
+    dry = pull + table.stage[job, DRAIN_PULL, LENGTH]
+    if table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0:
+        dry = table.stage[job, DRAIN_PULL, FIXED_END]
+    preps, dressed = list_preps(table, calendar, room, job, dry)
+    return setup, pull, preps, dressed
+
+
+@inner
+def chain_from(
+    table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool, preps: int, dressed: int
+) -> Any:
+    """Least price of the chain to a fill day, with or without a second bond coat."""
+    ready = dressed
+    if table.stage[job, BOND, FIXED_CREW] >= 0:
+        ready = table.stage[job, BOND, FIXED_END]
+        if again:
+            ready = max(ready, dressed)
+    return chain(table, calendar, room, job, day, again, ready, preps)
+
+
+@inner
+def sensible(table: Tables, job: int, again: bool) -> Any:
+    """Tell whether a chain with (without) a second bond coat makes sense beside the fixed stages."""
+    if table.rule[AGAIN] >= 0 and table.stage[job, table.rule[AGAIN], FIXED_CREW] >= 0:
+        return again
+    return not again or table.stage[job, PLASTER, FIXED_CREW] < 0
+
+
+@inner
 def best_fill_day(
     table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, dressed: int, explore: bool
 ) -> Any:
-    """The cheapest fill day: (day, with a second bond coat, which prep); prep -1: none, -2: nothing to place."""
-    if only_startups_left(table, job):
-        day = table.stage[job, FILL_END, FIXED_START] // 48
-        price = startups_price(table, calendar, room, day, job)
-        return day, False, (-2 if price < NEVER else -1)
+    """The cheapest fill day and whether it takes a second bond coat; day -1 if leaving the job out is cheaper."""
     bond_fixed = table.stage[job, BOND, FIXED_CREW] >= 0
     second = bond_fixed and table.rule[AGAIN] >= 0
-    ready = table.stage[job, BOND, FIXED_END] if bond_fixed else dressed
-    limit = left_out_cost(table, job)
+    best = left_out_cost(table, job)
     for stage in range(table.stage.shape[1]):
         if table.stage[job, stage, ISSUED_CREW] >= 0 and table.stage[job, stage, FIXED_CREW] < 0:
-            limit += table.stage[job, stage, ISSUED_COST]
+            best += table.stage[job, stage, ISSUED_COST]
             explore = True
-    first = first_fill_day(table, calendar, room, job, dressed)
-    last = first if table.stage[job, FILL_END, FIXED_CREW] >= 0 else table.rule[DAYS] - 1
-    best, best_day, best_again, best_prep = limit, -1, False, -1
-    latest_day = -1
-    for day in range(first, last + 1):
-        cost = day_cost(table, job, day)
-        if cost >= best or (best_prep != -1 and not explore):
-            break
-        tail = startups_price(table, calendar, room, day, job)
-        if tail >= NEVER or cost + tail >= best:
+    ready = table.stage[job, BOND, FIXED_END] if bond_fixed else dressed
+    best_day, best_again, last_day = -1, False, -1
+    for day in range(max(first_fill_day(table, calendar, room, job, ready), 0), table.rule[DAYS]):
+        if room.possible[job, day] == 0:
             continue
+        cost = day_cost(table, job, day)
+        if cost >= best or (best_day >= 0 and not explore):
+            break
+        cost += startups_price(table, calendar, room, day, job)
         for again in range(2 if second else 1):
-            if (
-                again
-                and table.stage[job, table.rule[AGAIN], FIXED_CREW] < 0
-                and table.stage[job, PLASTER, FIXED_CREW] >= 0
-            ):
+            if cost >= best or not sensible(table, job, again == 1):
                 continue
-            start = max(ready, dressed) if again else ready
-            price, which = chain(table, calendar, room, job, day, again == 1, start, preps)
-            latest_day = day
-            if price < NEVER and cost + tail + price < best:
-                best, best_day, best_again, best_prep = cost + tail + price, day, again == 1, which
-    if best_prep != -1 and (latest_day != best_day or second):
-        start = max(ready, dressed) if best_again else ready
-        chain(table, calendar, room, job, best_day, best_again, start, preps)
-    return best_day, best_again, best_prep
+            price = cost + chain_from(table, calendar, room, job, day, again == 1, preps, dressed)
+            last_day = day
+            if price < best:
+                best, best_day, best_again = price, day, again == 1
+    if best_day >= 0 and (last_day != best_day or second):
+        chain_from(table, calendar, room, job, best_day, best_again, preps, dressed)
+    return best_day, best_again
 
 
 @inner
@@ -167,7 +192,7 @@ def place_startups(table: Tables, calendar: Calendar, room: Scratch, job: int, f
     return True
 
 
-@inner
+@inlined
 def cheapest(prices: Line, margin: int, first: int, last: int, backwards: bool) -> Any:
     """Slot of the least price in [first, last], the first or (backwards) the last of equals; -NEVER if none."""
     best, found = NEVER, -NEVER
@@ -183,13 +208,14 @@ def trace_plaster(table: Tables, room: Scratch, job: int, bond: int, again: bool
     """Start of the cheapest plaster after a bond coat that starts at `bond`."""
     if table.stage[job, PLASTER, FIXED_CREW] >= 0:
         return room.plasters[0]
-    end, cure = bond + table.stage[job, BOND, LENGTH], 0
-    if table.stage[job, BOND, FIXED_CREW] >= 0 and not again:
-        end, cure = table.stage[job, BOND, FIXED_END], table.job[job, FIXED_CURE]
+    stage = table.rule[AGAIN] if again else BOND
+    if table.stage[job, stage, FIXED_CREW] >= 0:
+        end, cure = table.stage[job, stage, FIXED_END], table.job[job, FIXED_CURE]
     else:
+        end = bond + table.stage[job, BOND, LENGTH]
         cure = table.rows[room.who[BOND_ROWS, room.memo[MARGIN] + bond], 2]
     best, found = NEVER, -NEVER
-    for at in range(room.memo[BOUNDS + 2]):
+    for at in range(room.memo[PLASTERS]):
         slot = room.plasters[at]
         if slot - end >= cure and slot - end <= table.rule[RECOAT]:
             price = room.price[FROM_PLASTER, room.memo[MARGIN] + slot]
@@ -201,7 +227,7 @@ def trace_plaster(table: Tables, room: Scratch, job: int, bond: int, again: bool
 @inner
 def trace_fill(table: Tables, room: Scratch, job: int, plaster: int, backwards: bool) -> Any:
     """Start of the cheapest fill after a plaster that starts at `plaster`."""
-    low, high = room.memo[BOUNDS + 0], room.memo[BOUNDS + 1]
+    low, high = room.memo[FILL_LOW], room.memo[FILL_HIGH]
     if table.stage[job, FILL_START, FIXED_CREW] >= 0:
         return low
     if plaster == -NEVER:
@@ -232,14 +258,11 @@ def trace_end(table: Tables, room: Scratch, job: int, fill: int, day: int, backw
 
 
 @inner
-def place_chain(table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool, which: int) -> Any:
+def place_chain(table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool) -> Any:
     """Follow the chain of least prices from the prep to the end of the fill, and place it."""
     margin = room.memo[MARGIN]
     backwards = draw(room.state, 4) == 0
-    crew, start, end = room.preps[which, 0], room.preps[which, 1], room.preps[which, 2]
-    first, last = room.memo[BOUNDS + 3], room.memo[BOUNDS + 4]
-    if table.stage[job, PREP, FIXED_CREW] >= 0 and table.stage[job, BOND, FIXED_CREW] >= 0 and not again:
-        end = first
+    end, first, last = room.memo[PREP_END], room.memo[BOND_LOW], room.memo[BOND_HIGH]
     bond = cheapest(room.price[FROM_BOND], margin, max(end, first), last, backwards)
     plaster = trace_plaster(table, room, job, bond, again)
     fill = trace_fill(table, room, job, plaster, backwards)
@@ -276,9 +299,10 @@ def place_chain(table: Tables, calendar: Calendar, room: Scratch, job: int, day:
         return False
     if table.stage[job, PREP, FIXED_CREW] >= 0:
         return True
-    if prep_conflict(table, calendar, crew, job, start, room.preps[which, 2]) >= 0:
+    crew, start = room.memo[PREP_CREW], room.memo[PREP_START]
+    if prep_conflict(table, calendar, crew, job, start, end) >= 0:
         return False
-    return place(table, calendar, job, PREP, crew, start, room.preps[which, 2])
+    return place(table, calendar, job, PREP, crew, start, end)
 
 
 @inner
@@ -349,13 +373,13 @@ def place_drain(table: Tables, calendar: Calendar, room: Scratch, job: int, setu
 
 @inner
 def commit(
-    table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool, which: int, setup: int, pull: int
+    table: Tables, calendar: Calendar, room: Scratch, job: int, day: int, again: bool, setup: int, pull: int
 ) -> Any:
     """Place every stage of a job that is not fixed; False, and nothing placed, if two of them collide."""
     main, moves = left_out_cost(table, job), moves_of(table, calendar, job)
     done = place_startups(table, calendar, room, job, day)
-    if done and which >= 0:
-        done = place_chain(table, calendar, room, job, day, again, which) and place_drain(
+    if done and setup != -NEVER:
+        done = place_chain(table, calendar, room, job, day, again) and place_drain(
             table, calendar, room, job, setup, pull
         )
     if not done:
@@ -371,7 +395,7 @@ def commit(
 
 
 @compiled
-def insert(table: Tables, calendar: Calendar, room: Scratch, job: int, explore: bool) -> Any:
+def insert(table: Tables, calendar: Calendar, room: Scratch, job: int, explore: bool) -> bool:
     """Plan a job that is left out; True if done, else the calendar is as before.
 
     `explore`: also try later fill days than the first that goes, as long as they might be cheaper.
@@ -379,27 +403,41 @@ def insert(table: Tables, calendar: Calendar, room: Scratch, job: int, explore: 
     room.memo[SERIAL] += 1
     hold_equipment(table, calendar, job, -1)
     done = False
-    setup, pull = first_drain(table, calendar, room, job)
-    if pull != -NEVER:
-        dry = pull + table.stage[job, DRAIN_PULL, LENGTH]
-        if table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0:
-            dry = table.stage[job, DRAIN_PULL, FIXED_END]
-        preps, dressed = list_preps(table, calendar, room, job, dry)
+    if only_startups_left(table, job):
+        done = commit(table, calendar, room, job, table.stage[job, FILL_END, FIXED_START] // 48, False, -NEVER, 0)
+    else:
+        setup, pull, preps, dressed = first_dressed(table, calendar, room, job)
         if preps > 0:
-            day, again, which = best_fill_day(table, calendar, room, job, preps, dressed, explore)
-            if which != -1:
-                done = commit(table, calendar, room, job, day, again, which, setup, pull)
+            day, again = best_fill_day(table, calendar, room, job, preps, dressed, explore)
+            if day >= 0:
+                done = commit(table, calendar, room, job, day, again, setup, pull)
     hold_equipment(table, calendar, job, 1)
     return done
 
 
 @compiled
-def lone_fill_days(table: Tables, calendar: Calendar, room: Scratch) -> Any:
-    """First fill day of each job beside the fixed stints alone; the horizon if there is none."""
-    found = np.zeros(len(table.job), np.int64)
+def explore_alone(table: Tables, calendar: Calendar, room: Scratch) -> Any:
+    """Find the fill days that each job could have beside the fixed stints alone (`room.possible`).
+
+    A fill day that is impossible there is impossible beside other jobs too.
+    """
+    room.possible[:] = 0
     for job in range(len(table.job)):
-        found[job] = calendar.job[job, FILL_DAY]
-        if calendar.job[job, PLANNED] == 0 and insert(table, calendar, room, job, False):
-            found[job] = calendar.job[job, FILL_DAY]
-            take_out(table, calendar, job)
-    return found
+        if calendar.job[job, PLANNED] or only_startups_left(table, job):
+            if 0 <= calendar.job[job, FILL_DAY] < table.rule[DAYS]:
+                room.possible[job, calendar.job[job, FILL_DAY]] = 1
+            continue
+        room.memo[SERIAL] += 1
+        hold_equipment(table, calendar, job, -1)
+        _, _, preps, dressed = first_dressed(table, calendar, room, job)
+        for day in range(table.rule[DAYS] if preps > 0 else 0):
+            if startups_price(table, calendar, room, day, job) >= NEVER:
+                continue
+            for again in range(1 if table.rule[AGAIN] < 0 else 2):
+                if again == 1 and table.stage[job, BOND, FIXED_CREW] < 0:
+                    continue
+                if not sensible(table, job, again == 1):
+                    continue
+                if chain_from(table, calendar, room, job, day, again == 1, preps, dressed) < NEVER:
+                    room.possible[job, day] = 1
+        hold_equipment(table, calendar, job, 1)

@@ -9,15 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scheduling.solver.calendar_arrays import RIG, Calendar, detour_m, free_starts, move_cost
-from scheduling.solver.compiled import (
-    Bits,
-    Cube,
-    Line,
-    Square,
-    Square32,
-    inner,
-    lowest_bit,
-)
+from scheduling.solver.compiled import Bits, Cube, Line, Square, Square32, inlined, inner, lowest_bit
 from scheduling.solver.tables import (
     BOND,
     DAYS,
@@ -42,12 +34,13 @@ from scheduling.solver.tables import (
 )
 
 NEVER = 1 << 60
-BOND_KIND, PLASTER_KIND, START_KIND, END_KIND, PULL_KIND, SETUP_KIND, FROM_START, FROM_PLASTER, FROM_BOND = range(9)
+BOND_KIND, PLASTER_KIND, START_KIND, END_KIND, PULL_KIND, SETUP_KIND, FROM_START, FROM_PLASTER, FROM_BOND, FROM_PREP = (
+    range(10)
+)
 BOND_ROWS, PLASTER_ROWS = 6, 7
-MARGIN, SERIAL, BOUNDS = range(3)
+MARGIN, SERIAL, FILL_LOW, FILL_HIGH, PLASTERS, BOND_LOW, BOND_HIGH, PREP_CREW, PREP_START, PREP_END = range(10)
 PRICE, SLOT, WHO, STAMP = range(4)
 SKIP, NOISE = range(2)
-MOST_PREPS = 256
 
 
 class Scratch(NamedTuple):
@@ -61,6 +54,7 @@ class Scratch(NamedTuple):
     preps: Square
     crew: Square
     plasters: Line
+    possible: Square
     state: Bits
 
 
@@ -69,22 +63,23 @@ def scratch(table: Tables, seed: int) -> Scratch:
     longest = max(table.rule[RECOAT], table.rule[FILL_LATEST], int(table.job[:, FILL_LEN].max(initial=0)))
     days = 2 + int(-(-(longest + 96) // 48))
     slots = 48 * days + int(table.rule[END]) + 48
-    memo = np.zeros(8, np.int64)
+    memo = np.zeros(PREP_END + 1, np.int64)
     memo[MARGIN] = 48 * days
     return Scratch(
         memo=memo,
-        price=np.full((FROM_BOND + 1, slots), NEVER, np.int64),
+        price=np.full((FROM_PREP + 1, slots), NEVER, np.int64),
         who=np.full((PLASTER_ROWS + 1, slots), -1, np.int32),
         stamp=np.full((SETUP_KIND + 1, days + int(table.rule[DAYS]) + 1), -1, np.int64),
         start=np.full((4, len(table.startup), int(table.rule[DAYS])), -1, np.int64),
-        preps=np.zeros((MOST_PREPS, 4), np.int64),
+        preps=np.zeros((len(table.crew) + 1, 3), np.int64),
         crew=np.zeros((len(table.crew), 2), np.int64),
+        possible=np.ones((len(table.job), int(table.rule[DAYS])), np.int64),
         plasters=np.zeros(int(table.rule[END]) + 1, np.int64),
         state=np.array([(seed * 2654435761 + 88172645463325252) % (1 << 63) or 1], np.uint64),
     )
 
 
-@inner
+@inlined
 def draw(state: Bits, below: int) -> Any:
     """A random whole number in [0, below) (xorshift64)."""
     bits = state[0]
@@ -132,7 +127,7 @@ def price_crew(
             room.who[kind, base + start] = crew
 
 
-@inner
+@inlined
 def open_day(room: Scratch, kind: int, day: int) -> Any:
     """Begin a day of a profile; False if it has been made for this job already."""
     at = room.memo[MARGIN] // 48 + day
@@ -146,7 +141,7 @@ def open_day(room: Scratch, kind: int, day: int) -> Any:
     return True
 
 
-@inner
+@inlined
 def enter_fixed(table: Tables, room: Scratch, kind: int, stage: int, day: int, job: int) -> Any:
     """A fixed stage costs nothing at its start and cannot be had elsewhere; False if it is not fixed."""
     if table.stage[job, stage, FIXED_CREW] < 0:

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scheduling.solver.calendar_arrays import CREW, FILL_DAY, PLANNED, START, Calendar, objective, put_back, take_out
-from scheduling.solver.compiled import Bits, Cube, Line, Reals, Square, compiled, inner
+from scheduling.solver.compiled import Bits, Cube, Line, Reals, Square, compiled, inlined, inner
 from scheduling.solver.placing import insert
 from scheduling.solver.profiles import NOISE, SKIP, Scratch, draw
 from scheduling.solver.tables import (
@@ -79,7 +79,7 @@ def restore(table: Tables, calendar: Calendar, hunt: Hunt) -> Any:
             put_back(table, calendar, job, hunt.best_spot[job])
 
 
-@inner
+@inlined
 def fraction(state: Bits) -> Any:
     """A random number in [0, 1)."""
     return draw(state, 1 << 30) / (1 << 30)

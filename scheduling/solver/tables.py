@@ -166,8 +166,9 @@ def _job_facts(line: Timeline, pattern: Ints) -> tuple[Ints, Ints]:
 
 
 def _fixed_cure(job: Job) -> int:
-    """Least wait after a fixed bond coat, by the row that holds its start."""
-    start = next((stage.start for stage in job.fixed if stage.stage == "bond"), None)
+    """Least wait after the last fixed bond coat, by the row that holds its start."""
+    fixed = {stage.stage: stage.start for stage in job.fixed}
+    start = fixed.get("bond_again", fixed.get("bond"))
     rows = (row.cure for row in job.bond_days if start is not None and row.first <= start <= row.last)
     return next(rows, 0)
 
