@@ -1,0 +1,158 @@
+"""Form fields of measures: typed in the firm's units, checked and handed on in SI, kept as typed when refused."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from typing import Any, Final
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+
+from jobs.people_units import QUANTITIES, Quantity
+from jobs.physics.units import convert
+from shared.models.firm import Units
+
+FEET_AND_INCHES: Final = re.compile(
+    r"(?P<feet>\d+(?:\.\d+)?)\s*(?:'|′|ft)\s*(?:(?P<inches>\d+(?:\.\d+)?)\s*(?:\"|″|''|in)?)?"
+)
+NUMBER: Final = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+
+
+class NumberField(forms.Field):
+    """A number with a range and a unit; refused in one sentence that names value, range and unit."""
+
+    widget = forms.TextInput
+
+    def __init__(
+        self, *, low: float, high: float, unit: str = "", decimals: int = 2, whole: bool = False, **kwargs: Any
+    ) -> None:
+        super().__init__(**kwargs)
+        self.low, self.high, self.unit, self.decimals, self.whole = low, high, unit, decimals, whole
+        self.widget.attrs |= {"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
+
+    @property
+    def allowed(self) -> str:
+        """The range in words, as typed: "1.6 to 328 ft"."""
+        return f"{self.typed(self.low)} {_('to')} {self.typed(self.high)} {self.unit}".strip()
+
+    def typed(self, value: float) -> str:
+        """How a value reads in the field; the shortest text."""
+        text = f"{value:.{self.decimals}f}"
+        text = text.rstrip("0").rstrip(".") if "." in text else text
+        return "0" if text in ("-0", "") else text
+
+    def prepare_value(self, value: Any) -> Any:
+        return value if value is None or isinstance(value, str) else self.typed(float(value))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (self.prepare_value(initial) or "") != (data or "").strip()
+
+    def to_python(self, value: Any) -> float | int | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        amount = self.read(text)
+        if amount is None or not math.isfinite(amount) or (self.whole and amount != int(amount)):
+            kind = _("a whole number") if self.whole else _("a number")
+            raise ValidationError(
+                _("%(label)s is “%(value)s”; it must be %(kind)s, %(allowed)s."),
+                params={"label": self.label, "value": text, "kind": kind, "allowed": self.allowed},
+            )
+        if not self.low - 1e-9 <= amount <= self.high + 1e-9:
+            raise ValidationError(
+                _("%(label)s is %(value)s; allowed is %(allowed)s."),
+                params={"label": self.label, "value": f"{text} {self.unit}".strip(), "allowed": self.allowed},
+            )
+        return int(amount) if self.whole else amount
+
+    def validate(self, value: Any) -> None:
+        if self.required and value is None:
+            raise ValidationError(
+                _("%(label)s is missing; allowed is %(allowed)s."),
+                params={"label": self.label, "allowed": self.allowed},
+            )
+
+    def read(self, text: str) -> float | None:
+        """The number of a text; a decimal comma counts as a point; None where it is no number."""
+        return float(text.replace(",", ".")) if NUMBER.fullmatch(text) else None
+
+
+class MeasureField(NumberField):
+    """A quantity of `people_units`: *low*, *high* and the value are SI; what is typed is in the firm's units.
+
+    US lengths may be typed as feet and inches (31' 6").
+    """
+
+    def __init__(
+        self, quantity: str, *, low: float, high: float, decimals: int | None = None, per: str = "", **kwargs: Any
+    ) -> None:
+        self.quantity: Quantity = QUANTITIES[quantity]
+        self.per = per
+        self.si_low, self.si_high, self.fixed_decimals = low, high, decimals
+        super().__init__(low=low, high=high, **kwargs)
+        self.use(Units.US)
+
+    def use(self, units: str) -> None:
+        """Type and read in these units from now on."""
+        shown = self.quantity.shown(units)
+        self.typed_unit = shown.unit
+        self.unit = f"{shown.sign}{self.per}"
+        self.decimals = max(0, shown.decimals) + 1 if self.fixed_decimals is None else self.fixed_decimals
+        self.low, self.high = self._inner(self.si_low), self._inner(self.si_high)
+
+    def prepare_value(self, value: Any) -> Any:
+        return value if value is None or isinstance(value, str) else self.typed(self._shown(float(value)))
+
+    def to_python(self, value: Any) -> float | None:
+        amount = super().to_python(value)
+        if amount is None:
+            return None
+        si = float(convert(amount, self.typed_unit, self.quantity.si))
+        return min(max(si, self.si_low), self.si_high)
+
+    def read(self, text: str) -> float | None:
+        parts = FEET_AND_INCHES.fullmatch(text) if self.typed_unit == "ft" else None
+        if parts:
+            return float(parts["feet"]) + float(parts["inches"] or 0.0) / 12.0
+        return super().read(text)
+
+    def _shown(self, si: float) -> float:
+        return float(convert(si, self.quantity.si, self.typed_unit))
+
+    def _inner(self, si: float) -> float:
+        """A bound in the typed unit, rounded to what can be typed."""
+        return round(self._shown(si), self.decimals)
+
+
+class MeasuresForm(forms.Form):
+    """A form whose measures are in the firm's units. What was not touched keeps its stored value exactly."""
+
+    def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.units = units
+        for field in self.fields.values():
+            if hasattr(field, "use"):
+                field.use(units)
+
+    def clean(self) -> dict[str, Any]:
+        kept = super().clean() or self.cleaned_data
+        for name, field in self.fields.items():
+            untouched = hasattr(field, "use") and name not in self.changed_data and name in kept
+            if untouched and self.initial.get(name) is not None:
+                kept[name] = self.initial[name]
+        return kept
+
+
+def service_errors(
+    form: forms.Form, refused: ValidationError, known: Callable[[str], str | None] | None = None
+) -> None:
+    """Put the sentences of a service beside their fields; those of no field go on top of the form."""
+    if not hasattr(refused, "error_dict"):
+        form.add_error(None, refused)
+        return
+    for name, sentences in refused.message_dict.items():
+        target = known(name) if known else name
+        form.add_error(target if target in form.fields else None, sentences)
