@@ -40,11 +40,11 @@ class Course(NamedTuple):
     surface_c: FloatArray
     deep_c: float
 
-    def profile_at(self, place_h: float) -> FloatArray:
-        """Profile *place_h* hours after the beginning of the weather, linear between hours [cell]."""
-        place = min(max(place_h, 0.0), len(self.profiles_c) - 1.0)
-        low = min(int(place), len(self.profiles_c) - 2)
-        share = place - low
+    def profiles_at(self, place_h: FloatArray) -> FloatArray:
+        """Profiles *place_h* hours after the beginning of the weather, linear between hours [place, cell]."""
+        place = np.clip(place_h, 0.0, len(self.profiles_c) - 1.0)
+        low = np.minimum(place.astype(np.int64), len(self.profiles_c) - 2)
+        share = (place - low)[:, None]
         between: FloatArray = (1 - share) * self.profiles_c[low] + share * self.profiles_c[low + 1]
         return between
 
@@ -106,7 +106,8 @@ def bare_shell_profile_c(weather: HourlyWeather, job: PlasterJob, until: datetim
     place = weather.position(until)
     if not 0 <= place <= weather.hours:
         raise ValueError(f"{until:%Y-%m-%d %H:%M} is not inside the weather.")
-    return course_of(weather, job).profile_at(place)
+    profile: FloatArray = course_of(weather, job).profiles_at(np.array([place]))[0]
+    return profile
 
 
 def _course(weather: HourlyWeather, shell: Shell, readings: Readings) -> Course:
@@ -181,5 +182,5 @@ def lay(
     readings: Readings = NO_READINGS,
 ) -> LaidCoats:
     """Lay coats on the bare profiles of their own times."""
-    profiles = np.array([course.profile_at(step / STEPS_AN_HOUR) for step in lay_steps])
+    profiles = course.profiles_at(lay_steps / STEPS_AN_HOUR)
     return laid_coats(course.steps, lay_steps, profiles, build, course.deep_c, coat, targets_h, night_steps, readings)

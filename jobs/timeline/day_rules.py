@@ -19,6 +19,7 @@ COLD, NIGHT, FROST, HOT, WIND, EVAPORATION, RAIN, RAIN_CHANCE, THUNDER, HANDS, D
     1 << bit for bit in range(14)
 )
 FIGURES: Final = 14
+SLACK_NONE_H: Final = 1e-7  # a deadline met to within this is met
 (
     HANDS_NEEDED,
     SLACK,
@@ -235,8 +236,9 @@ def judge(
     work = np.full(len(release), crew.work_h)
     done = most_urgent_first(release, deadline, work, crew.finishers, laid, crew.free_while_laying)
     last_done = max(done.max(), laid)
-    figures[HANDS_NEEDED] = least_hands(release, deadline, work, laid, crew.free_while_laying)[0]
     figures[SLACK] = (deadline - done).min()
+    if thorough or figures[SLACK] < -SLACK_NONE_H:
+        figures[HANDS_NEEDED] = least_hands(release, deadline, work, laid, crew.free_while_laying)[0]
     figures[LAST_DONE] = last_done
     figures[AIR_HIGH] = extreme(hours.temp_c, base + start, base + last_done, 1.0)
     figures[WIND_HIGH] = extreme(hours.wind_m_s, base + start, base + last_done, 1.0)
@@ -300,7 +302,7 @@ def broken_by_work(figures: FloatArray, start_h: float, crew: DayCrew, limits: D
         mask |= WIND
     if figures[THUNDER_HIGH] >= limits.thunder_max:
         mask |= THUNDER
-    if crew.finishers < figures[HANDS_NEEDED] * (1.0 - 1e-9):
+    if figures[SLACK] < -SLACK_NONE_H:
         mask |= HANDS
     if figures[LAST_DONE] > crew.dusk_h or start_h < crew.dawn_h:
         mask |= DARK

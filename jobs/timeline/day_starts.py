@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,46 +35,57 @@ from jobs.timeline.site_hours import SiteHours, site_hours
 from jobs.timeline.weather import HourlyWeather
 
 LAY_STEP_H: Final = 1.0
-FROST_WATCH_C: Final = 9.0  # air above which a surface is never watched for frost: it lies 2.5 C below at most
+FROST_MARGIN_C: Final = 9.0  # a surface is never so far below the air: 2.5 C at most on real nights, 4.3 without mass
+
+
+class DayFrame(NamedTuple):
+    """What the starts of one day have in common, whatever the weather: computed once for many scenarios."""
+
+    day: date
+    midnight: datetime
+    clock_h: FloatArray
+    starts_h: FloatArray
+    crew: DayCrew
+    limits: DayLimits
+
+
+def day_frame(day: date, job: PlasterJob, now: datetime | None = None) -> DayFrame:
+    """Starts (every half hour of the clock from first light to 17:00), crew, light and limits of a day."""
+    clock_h = np.array(candidate_starts_h(day, job))
+    starts = clock_h + (job.elapsed_h(day, 12.0) - 12.0)  # clocks change at night, before any start
+    begins = float(starts[0]) if len(starts) else 12.0
+    return DayFrame(day, job.midnight(day), clock_h, starts, crew_of(day, job), limits_on(day, begins, job, now))
 
 
 def judged_starts(
-    day: date,
-    job: PlasterJob,
-    weather: HourlyWeather,
-    *,
-    now: datetime | None = None,
-    thorough: bool = True,
-) -> tuple[FloatArray, NDArray[np.int64], FloatArray]:
-    """Judge every half hour from first light to 17:00.
+    frame: DayFrame, job: PlasterJob, weather: HourlyWeather, *, thorough: bool = True
+) -> tuple[NDArray[np.int64], FloatArray]:
+    """Judge every start of a day.
 
     Parameters
     ----------
-    day, job, weather, now : as :func:`jobs.timeline.plaster_day.plaster_day`
-    thorough : False stops at cold, rain during laying and darkness where they close every start, without
-        looking for further reasons
+    frame, job, weather : one day of :func:`day_frame`, and a single course of weather
+    thorough : False, for many scenarios, stops at the first rules that close a start, counts hands by the passes
+        alone, and lays coats every other hour only (within 2 min of set)
 
     Returns
     -------
-    clock hours [start], mask of broken rules [start], figures [start, figure] of :mod:`day_rules`
+    mask of broken rules [start], figures [start, figure] of :mod:`day_rules`
     """
-    clock_h = np.array(candidate_starts_h(day, job))
-    if not len(clock_h):
-        return clock_h, np.empty(0, np.int64), np.empty((0, FIGURES))
-    starts = clock_h + (job.elapsed_h(day, 12.0) - 12.0)  # clocks change at night, before any start
-    base = weather.position(job.midnight(day))
+    starts, crew, limits = frame.starts_h, frame.crew, frame.limits
+    if not len(starts):
+        return np.empty(0, np.int64), np.empty((0, FIGURES))
+    base = weather.position(frame.midnight)
     hours = site_hours(weather, job.shelter)
-    crew, limits = crew_of(day, job), limits_on(day, float(starts[0]), job, now)
     if not thorough:
         quick, figures = closed_at_once(hours, base, starts, crew, limits)
         if (quick != 0).all():
-            return clock_h, quick, figures
-    lay = np.arange(np.floor(starts[0]), np.ceil(starts[-1] + job.laying_h) + 1, LAY_STEP_H)
+            return quick, figures
+    step = LAY_STEP_H if thorough else 2 * LAY_STEP_H
+    lay = np.arange(np.floor(starts[0]), starts[-1] + job.laying_h + step, step)
     set_h, drying, frozen = _table(hours, base, lay, job, weather)
-    masks, figures = judge_all(
-        hours, base, lay, set_h, drying, frozen, starts, job.section_count, crew, limits, thorough
-    )
-    return clock_h, masks, figures
+    sections = job.section_count
+    return judge_all(hours, base, lay, set_h, drying, frozen, starts, sections, crew, limits, thorough)
 
 
 def _table(
@@ -83,9 +94,9 @@ def _table(
     """Times of set, drying and young frost by lay hour."""
     frost_age = job.limits.frost_safe_age_h
     if job.material == "column":
-        longest = base + lay[-1] + LONGEST_H
-        if extreme(hours.temp_c, base + lay[0], min(longest, len(hours.temp_c)), -1.0) > FROST_WATCH_C:
-            frost_age = 0.0  # no surface freezes under air this warm
+        until = min(base + lay[-1] + LONGEST_H, len(hours.temp_c))
+        if extreme(hours.temp_c, base + lay[0], until, -1.0) > job.limits.surface_min_c + FROST_MARGIN_C:
+            frost_age = 0.0
         steps = np.round((base + lay) * STEPS_AN_HOUR)
         laid = coats_of(course_of(weather, job), job, steps, job.targets_h, frost_safe_age_h=frost_age)
         return laid.set_h, laid.drying, laid.surface_min_c <= job.limits.surface_min_c

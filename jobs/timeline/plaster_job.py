@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
@@ -122,10 +122,12 @@ class PlasterJob:
         """Finisher-hours of one pass over one section."""
         return self.area_m2 / (self.section_count * self.trowel_m2_h)
 
-    @property
+    @cached_property
     def targets_h(self) -> FloatArray:
         """Equivalent hours to: due and until of each pass, final set, hard enough for water."""
-        return self.clock.targets_h([share for one in self.passes for share in one])
+        targets = self.clock.targets_h([share for one in self.passes for share in one])
+        targets.flags.writeable = False
+        return targets
 
     def mixed_h(self, start_h: float) -> FloatArray:
         """When each section is mixed [h], laying from *start_h*."""

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.timeline.day_starts import judged_starts
+from jobs.timeline.day_starts import DayFrame, day_frame, judged_starts
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.weather import HourlyWeather, courses
 
@@ -26,12 +26,14 @@ def shell_rule(
     """
     every = courses(weather)
     known: dict[tuple[int, int], bool] = {}
+    frames: dict[int, DayFrame] = {}
 
     def rule(scenarios: NDArray[np.int64], day: int) -> NDArray[np.bool_]:
-        on = first_day + timedelta(days=int(day))
+        if day not in frames:
+            frames[day] = day_frame(first_day + timedelta(days=int(day)), job)
         for scenario in {int(one) for one in scenarios}:
             if (scenario, day) not in known:
-                _, masks, _ = judged_starts(on, job, every[scenario], thorough=False)
+                masks, _ = judged_starts(frames[day], job, every[scenario], thorough=False)
                 known[scenario, day] = bool((masks == 0).any())
         return np.array([known[int(one), day] for one in scenarios], dtype=bool)
 

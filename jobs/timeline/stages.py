@@ -8,16 +8,17 @@ and lengths and waits suffice in four of five.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jobs.physics.validity import FloatArray
 from jobs.timeline import bond_coat, day_rules
 from jobs.timeline.day_rules import Reason, reasons_of
-from jobs.timeline.day_starts import judged_starts
-from jobs.timeline.plaster_day import crew_of
+from jobs.timeline.day_starts import DayFrame, day_frame, judged_starts
 from jobs.timeline.stage_job import (
     PLANNED_WITH,
     SLOTS_A_DAY,
@@ -30,6 +31,68 @@ from jobs.timeline.stage_job import (
 from jobs.timeline.weather import HourlyWeather, courses
 
 SPLIT_SLOTS = 2  # starts whose length or wait differs by more get rows of their own
+Masks = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class PlasterOutlook:
+    """Plaster days of a job: rows for the planner, closed and doubtful days, and the share that allows each day.
+
+    allowed : whether some start of the day passes every rule [scenario, day]
+    reasons : why not, of the start that fewest rules close [day][scenario]
+    """
+
+    rows: tuple[PlasterRow, ...]
+    closed: tuple[ClosedDay, ...]
+    allowed: NDArray[np.bool_]
+    reasons: tuple[tuple[tuple[Reason, ...], ...], ...]
+
+    def rule(self) -> Callable[[NDArray[np.int64], int], NDArray[np.bool_]]:
+        """``rule(scenarios, day) -> allowed [scenario]`` for what slips through these same scenarios."""
+        return lambda scenarios, day: self.allowed[scenarios, day]
+
+
+def plaster_outlook(
+    job: StageJob,
+    weather: HourlyWeather,
+    day0: date,
+    days: int,
+    *,
+    now: datetime | None = None,
+    forecast_until: datetime | None = None,
+) -> PlasterOutlook:
+    """Judge the plaster days of a job in all scenarios.
+
+    Parameters
+    ----------
+    job : areas, rates, mix, limits, place
+    weather : from some 20 days before *day0* (so that the shell knows its past) to three days after the last day
+    day0, days : first local day, number of days
+    now : a high rain chance refuses within 24 h of it
+    forecast_until : beyond, the smaller share of the limits suffices
+    """
+    every = courses(weather)
+    rows: list[PlasterRow] = []
+    closed: list[ClosedDay] = []
+    allowed = np.zeros((len(every), days), bool)
+    why = []
+    for number in range(days):
+        frame = day_frame(day0 + timedelta(days=number), job.plaster, now)
+        judged = [judged_starts(frame, job.plaster, one, thorough=len(every) == 1) for one in every]
+        masks, figures = (np.array(part) for part in zip(*judged, strict=True))
+        allowed[:, number] = (masks == 0).any(axis=1)
+        share = float(allowed[:, number].mean())
+        need = _share_needed(job, frame.day, forecast_until)
+        if share >= need:
+            rows += _plaster_rows(frame, number, masks, figures, need, share)
+        said = tuple(
+            () if open_ else _reasons(mask, figure, frame, job)
+            for open_, mask, figure in zip(allowed[:, number], masks, figures, strict=True)
+        )
+        why.append(said)
+        if share < 1:
+            closed.append(_closed(number, share, said))
+    return PlasterOutlook(tuple(rows), tuple(closed), allowed, tuple(why))
 
 
 def plaster_rows(
@@ -41,30 +104,9 @@ def plaster_rows(
     now: datetime | None = None,
     forecast_until: datetime | None = None,
 ) -> tuple[tuple[PlasterRow, ...], tuple[ClosedDay, ...]]:
-    """Days and starts on which the plaster may be laid.
-
-    Parameters
-    ----------
-    job : areas, rates, mix, limits, place
-    weather : from 00:00 local of *day0* or before to three days after the last day
-    day0, days : first local day, number of days
-    now : a high rain chance refuses within 24 h of it
-    forecast_until : beyond, the smaller share of the limits suffices
-
-    Returns
-    -------
-    rows in order of day, and every closed or doubtful day with its reasons and their shares
-    """
-    every = courses(weather)
-    rows: list[PlasterRow] = []
-    closed: list[ClosedDay] = []
-    for number in range(days):
-        day = day0 + timedelta(days=number)
-        need = _share_needed(job, day, forecast_until)
-        found, shut = _plaster_day_rows(job, every, day, number, need, now)
-        rows += found
-        closed += shut
-    return tuple(rows), tuple(closed)
+    """Rows of days for the planner and closed or doubtful days; arguments as :func:`plaster_outlook`."""
+    outlook = plaster_outlook(job, weather, day0, days, now=now, forecast_until=forecast_until)
+    return outlook.rows, outlook.closed
 
 
 def bond_rows(
@@ -75,34 +117,26 @@ def bond_rows(
     *,
     forecast_until: datetime | None = None,
 ) -> tuple[tuple[BondRow, ...], tuple[ClosedDay, ...]]:
-    """Days and starts of the bond coat with its cure; arguments as :func:`plaster_rows`."""
-    every = courses(weather)
+    """Days and starts of the bond coat with its cure; arguments as :func:`plaster_outlook`."""
+    every = [bond_coat.bond_course(one, job.plaster) for one in courses(weather)]
     rows: list[BondRow] = []
     closed: list[ClosedDay] = []
     for number in range(days):
-        day = day0 + timedelta(days=number)
-        need = _share_needed(job, day, forecast_until)
-        judged = [bond_coat.judged_bond(day, job, one) for one in every]
-        clock_h = judged[0][0]
-        masks = np.array([one[1] for one in judged])
-        cure = np.array([one[2] for one in judged])
-        share = float((masks == 0).any(axis=1).mean()) if len(clock_h) else 0.0
-        if share >= need:
-            for run in runs(masks, need):
-                slots = _planned(cure, masks, run) * 2
-                for piece in pieces(run, [np.ceil(slots - 1e-9)]):
-                    where = [run.index(one) for one in piece]
-                    rows.append(
-                        BondRow(
-                            number,
-                            _slot(number, clock_h[piece[0]]),
-                            _slot(number, clock_h[piece[-1]]),
-                            int(np.ceil(slots[where].max() - 1e-9)),
-                            share,
-                        )
-                    )
+        frame = bond_coat.bond_frame(day0 + timedelta(days=number), job)
+        base = weather.position(frame.midnight)
+        judged = [bond_coat.judged_bond(frame, job, one, base) for one in every]
+        masks, cure = np.array([one[0] for one in judged]), np.array([one[1] for one in judged])
+        share = float((masks == 0).any(axis=1).mean())
+        need = _share_needed(job, day0 + timedelta(days=number), forecast_until)
+        for run in runs(masks, need) if share >= need else []:
+            slots = np.ceil(2 * _planned(cure, masks, run) - 1e-9)
+            for piece in pieces(run, [slots]):
+                first, last = (_slot(number, frame.clock_h[end]) for end in (piece[0], piece[-1]))
+                longest = int(slots[[run.index(one) for one in piece]].max())
+                rows.append(BondRow(number, first, last, longest, share))
         if share < 1:
-            closed.append(_closed(number, share, [bond_coat.reasons(*one[1:], job) for one in judged]))
+            said = [bond_coat.reasons(*one, job) for one in judged if not (one[0] == 0).any()]
+            closed.append(_closed(number, share, said, len(every)))
     return tuple(rows), tuple(closed)
 
 
@@ -116,36 +150,26 @@ def fill_rows(
 ) -> tuple[tuple[FillRow, ...], tuple[ClosedDay, ...]]:
     """Days and starts of the fill: the hose must not freeze in its first hours."""
     limits = job.plaster.limits
-    every = courses(weather)
     rows: list[FillRow] = []
     closed: list[ClosedDay] = []
     for number in range(days):
         day = day0 + timedelta(days=number)
         need = _share_needed(job, day, forecast_until)
-        shift = job.plaster.elapsed_h(day, 12.0) - 12.0
-        low = np.array([_coldest(one, job, day, shift, limits.fill_air_min_for_h) for one in every])
+        low = np.atleast_2d(_coldest(weather, job, day, limits.fill_air_min_for_h))
         masks = np.where(low > limits.fill_air_min_c, 0, day_rules.COLD)
         masks = np.where(np.isnan(low), day_rules.NO_WEATHER, masks)
         share = float((masks == 0).any(axis=1).mean())
-        if share >= need:
-            rows += [
-                FillRow(number, number * SLOTS_A_DAY + run[0], number * SLOTS_A_DAY + run[-1], share)
-                for run in runs(masks, need)
-            ]
+        for run in runs(masks, need) if share >= need else []:
+            rows.append(FillRow(number, _slot(number, run[0] / 2), _slot(number, run[-1] / 2), share))
         if share < 1:
-            value = float(np.nanmax(low)) if np.isfinite(low).any() else float("nan")
-            words = f"the hose freezes: {value:.1f} C at best, must stay above {limits.fill_air_min_c:.1f} C"
-            said = Reason("hose_frost", words, value, limits.fill_air_min_c, "C")
-            if not np.isfinite(low).any():
-                said = Reason("no_weather", "no weather is known for these hours", value, value, "")
-            closed.append(ClosedDay(number, share, ((said, 1 - share),)))
+            closed.append(ClosedDay(number, share, ((_hose_reason(low, limits.fill_air_min_c), 1 - share),)))
     return tuple(rows), tuple(closed)
 
 
-def runs(masks: FloatArray, need: float) -> list[list[int]]:
+def runs(masks: Masks, need: float) -> list[list[int]]:
     """Ranges of neighbouring starts allowed in at least *need* of the scenarios [scenario, start].
 
-    If no single start reaches that share although the day does, the range of the most often allowed one.
+    If no single start reaches that share although the day does, the range of the most often allowed ones.
     """
     share = (masks == 0).mean(axis=0)
     least = need if (share >= need - 1e-9).any() else share.max()
@@ -163,8 +187,7 @@ def pieces(run: Sequence[int], slots: Sequence[FloatArray]) -> Iterator[list[int
     piece: list[int] = []
     first = 0
     for place, start in enumerate(run):
-        spread = [values[first : place + 1] for values in slots]
-        if piece and any(np.ptp(values) > SPLIT_SLOTS for values in spread):
+        if piece and any(np.ptp(values[first : place + 1]) > SPLIT_SLOTS for values in slots):
             yield piece
             piece, first = [], place
         piece.append(start)
@@ -172,73 +195,60 @@ def pieces(run: Sequence[int], slots: Sequence[FloatArray]) -> Iterator[list[int
         yield piece
 
 
-def _plaster_day_rows(
-    job: StageJob,
-    every: Sequence[HourlyWeather],
-    day: date,
-    number: int,
-    need: float,
-    now: datetime | None,
-) -> tuple[list[PlasterRow], list[ClosedDay]]:
-    judged = [judged_starts(day, job.plaster, one, now=now, thorough=len(every) == 1) for one in every]
-    clock_h = judged[0][0]
-    if not len(clock_h):
-        return [], [ClosedDay(number, 0.0, ())]
-    masks = np.array([one[1] for one in judged])
-    figures = np.array([one[2] for one in judged])
-    share = float((masks == 0).any(axis=1).mean())
-    rows: list[PlasterRow] = []
-    if share >= need:
-        elapsed = clock_h + (job.plaster.elapsed_h(day, 12.0) - 12.0)
-        length = figures[:, :, day_rules.LAST_DONE] - elapsed
-        wait = np.maximum(figures[:, :, day_rules.READY] - figures[:, :, day_rules.LAST_DONE], 0)
-        for run in runs(masks, need):
-            lengths = np.ceil(2 * _planned(length, masks, run) - 1e-9)
-            waits = np.ceil(2 * _planned(wait, masks, run) - 1e-9)
-            for piece in pieces(run, [lengths, waits]):
-                where = [run.index(one) for one in piece]
-                first, last = _slot(number, clock_h[piece[0]]), _slot(number, clock_h[piece[-1]])
-                longest, rest = int(lengths[where].max()), int(waits[where].max())
-                rows.append(PlasterRow(number, first, last, longest, rest, share))
-    if share == 1:
-        return rows, []
-    crew = crew_of(day, job.plaster)
-    shut = []
-    for one in range(len(every)):
-        best = _least_closed(masks[one])
-        shut.append(reasons_of(int(masks[one, best]), figures[one, best], job.plaster.limits, crew))
-    return rows, [_closed(number, share, shut)]
+def _plaster_rows(
+    frame: DayFrame, number: int, masks: Masks, figures: FloatArray, need: float, share: float
+) -> Iterator[PlasterRow]:
+    done = figures[:, :, day_rules.LAST_DONE]
+    length, wait = done - frame.starts_h, np.maximum(figures[:, :, day_rules.READY] - done, 0)
+    for run in runs(masks, need):
+        lengths = np.ceil(2 * _planned(length, masks, run) - 1e-9)
+        waits = np.ceil(2 * _planned(wait, masks, run) - 1e-9)
+        for piece in pieces(run, [lengths, waits]):
+            where = [run.index(one) for one in piece]
+            first, last = (_slot(number, frame.clock_h[end]) for end in (piece[0], piece[-1]))
+            yield PlasterRow(number, first, last, int(lengths[where].max()), int(waits[where].max()), share)
 
 
-def _least_closed(masks: FloatArray) -> int:
-    """The start that fewest rules close, the earliest of equals."""
-    return int(np.argmin([bin(int(mask)).count("1") for mask in masks]))
+def _reasons(mask: Masks, figure: FloatArray, frame: DayFrame, job: StageJob) -> tuple[Reason, ...]:
+    """What closes the start that fewest rules close, the earliest of equals."""
+    if not len(mask):
+        return (Reason("dark", "there is no daylight", float("nan"), float("nan"), ""),)
+    best = int(np.argmin([bin(int(one)).count("1") for one in mask]))
+    return reasons_of(int(mask[best]), figure[best], job.plaster.limits, frame.crew)
 
 
-def _closed(number: int, share: float, shut: Sequence[tuple[Reason, ...]]) -> ClosedDay:
-    """Reasons of the closed scenarios, each with its share, the commonest first."""
+def _closed(number: int, share: float, shut: Sequence[tuple[Reason, ...]], scenarios: int | None = None) -> ClosedDay:
+    """Reasons of the closed scenarios, each with its share of all, the commonest first."""
     seen: dict[str, Reason] = {}
     count: Counter[str] = Counter()
-    for reasons in shut:
-        for reason in reasons:
-            seen.setdefault(reason.code, reason)
-            count[reason.code] += 1
-    return ClosedDay(number, share, tuple((seen[code], times / len(shut)) for code, times in count.most_common()))
+    for reason in (one for reasons in shut for one in reasons):
+        seen.setdefault(reason.code, reason)
+        count[reason.code] += 1
+    whole = scenarios or len(shut)
+    return ClosedDay(number, share, tuple((seen[code], times / whole) for code, times in count.most_common()))
 
 
-def _planned(values: FloatArray, masks: FloatArray, run: Sequence[int]) -> FloatArray:
-    """P80 over the scenarios that allow each start of a run [start]; never less than the value needed there."""
+def _planned(values: FloatArray, masks: Masks, run: Sequence[int]) -> FloatArray:
+    """P80 over the scenarios that allow each start of a run [start]; one of the values, not between two."""
     return np.array([np.quantile(values[masks[:, one] == 0, one], PLANNED_WITH, method="higher") for one in run])
 
 
-def _coldest(course: HourlyWeather, job: StageJob, day: date, shift: float, hours: float) -> FloatArray:
-    """Lowest air temperature of the first *hours* from each slot of the day [slot]."""
-    base = course.position(job.plaster.midnight(day)) + shift
-    begins = base + np.arange(SLOTS_A_DAY) / 2
-    inside = begins[:, None] + np.arange(0, hours + 0.25, 0.5)[None, :]
-    values = course.series("temp_air_c", inside.ravel()).reshape(inside.shape)
-    lowest: FloatArray = np.where(inside[:, -1] <= course.hours, values.min(axis=1), np.nan)
+def _coldest(weather: HourlyWeather, job: StageJob, day: date, hours: float) -> FloatArray:
+    """Lowest air temperature of the first *hours* from each slot of the day [slot] or [scenario, slot]."""
+    base = weather.position(job.plaster.midnight(day)) + job.plaster.elapsed_h(day, 12.0) - 12.0
+    inside = (base + np.arange(SLOTS_A_DAY) / 2)[:, None] + np.arange(0, hours + 0.25, 0.5)[None, :]
+    values = weather.series("temp_air_c", inside.ravel())
+    values = values.reshape(*values.shape[:-1], *inside.shape)
+    lowest: FloatArray = np.where(inside[:, -1] <= weather.hours, values.min(axis=-1), np.nan)
     return lowest
+
+
+def _hose_reason(low: FloatArray, limit: float) -> Reason:
+    if not np.isfinite(low).any():
+        return Reason("no_weather", "no weather is known for these hours", float("nan"), float("nan"), "")
+    value = float(np.nanmax(low))
+    words = f"the hose freezes: {value:.1f} C at best, must stay above {limit:.1f} C"
+    return Reason("hose_frost", words, value, limit, "C")
 
 
 def _share_needed(job: StageJob, day: date, forecast_until: datetime | None) -> float:

@@ -10,8 +10,8 @@ import pytest
 from jobs.physics.psychrometrics import relative_humidity
 from jobs.physics.setting import rate_factor
 from jobs.timeline import day_rules
-from jobs.timeline.bond_coat import judged_bond
-from jobs.timeline.day_starts import judged_starts
+from jobs.timeline.bond_coat import bond_course, bond_frame, judged_bond
+from jobs.timeline.day_starts import day_frame, judged_starts
 from jobs.timeline.plaster_day import plaster_day
 from jobs.timeline.stage_job import StageJob
 from jobs.timeline.stages import bond_rows, fill_rows, pieces, plaster_rows, runs
@@ -49,10 +49,14 @@ def test_tabulated_times_of_set_agree_with_those_of_each_section() -> None:
         temp_air_c=18 + 6 * np.sin(np.arange(FINE.hours) / 24 * 2 * np.pi),
         ghi_w_m2=np.maximum(0, 600 * np.sin(np.arange(FINE.hours) / 24 * 2 * np.pi)),
     )
-    clock_h, _, figures = judged_starts(DAY, JOB.plaster, varied)
+    frame = day_frame(DAY, JOB.plaster)
+    _, figures = judged_starts(frame, JOB.plaster, varied)
+    _, coarse = judged_starts(frame, JOB.plaster, varied, thorough=False)
+    open_ = np.isfinite(coarse[:, day_rules.LAST_DONE])
+    assert coarse[open_, day_rules.LAST_SET] == pytest.approx(figures[open_, day_rules.LAST_SET], abs=3 / 60)
     for start in (6.0, 8.5, 11.0):
         day = plaster_day(DAY, start, JOB.plaster, varied)
-        row = figures[list(clock_h).index(start)]
+        row = figures[list(frame.clock_h).index(start)]
         assert row[day_rules.LAST_SET] == pytest.approx(day.last_final_set_h, abs=2 / 60)
         assert row[day_rules.HANDS_NEEDED] == pytest.approx(day.finishers_needed, rel=0.03)
         assert row[day_rules.DRYING] == pytest.approx(day.evaporation_max_kg_m2_h, abs=0.02)
@@ -142,8 +146,10 @@ def test_the_bond_coat_is_closed_at_every_edge_from_both_sides() -> None:
     end = 8.0 + air.bond_h  # 9.55
 
     def mask_at_8(weather: HourlyWeather, job: StageJob = air) -> int:
-        clock_h, masks, _, _ = judged_bond(DAY, job, weather)
-        return int(masks[list(clock_h).index(8.0)])
+        frame = bond_frame(DAY, job)
+        course = bond_course(weather, job.plaster)
+        masks, _, _ = judged_bond(frame, job, course, weather.position(frame.midnight))
+        return int(masks[list(frame.clock_h).index(8.0)])
 
     assert mask_at_8(FINE) == 0
     assert mask_at_8(steady(4.4, 0.5)) == 0 and mask_at_8(steady(4.39, 0.5)) != 0

@@ -9,8 +9,9 @@ import pytest
 from jobs.physics.heat import heat_index_c
 from jobs.timeline.limits import Limits
 from jobs.timeline.stage_job import StageJob
+from jobs.timeline.verdicts import day_verdicts
 from jobs.timeline.weather import HourlyWeather, stacked
-from jobs.timeline.work_hours import day_verdicts, drain_hours, prep_blocked, prep_hours_by_day
+from jobs.timeline.work_hours import drain_hours, prep_blocked, prep_hours_by_day
 from tests.timeline.steady import DAY, changed, limited, pool, steady
 
 FINE = steady()
