@@ -65,3 +65,12 @@ def test_a_disputed_row_is_still_computed_and_still_disputed() -> None:
         (mine,) = [each for each in runs if any(belongs(row_id, key) for key in each)]
         assert value_of(row, mine) == pytest.approx(entry["ours"], rel=1e-6)
         assert abs(entry["ours"] - row.expected) > row.tolerance, f"{row_id} agrees; it is no longer disputed"
+
+
+def test_the_agreement_page_is_of_these_rows() -> None:
+    """Else run ``python -m tests.published.agreement`` again."""
+    page = (HERE / "AGREEMENT.md").read_text("utf-8")
+    (together,) = [line for line in page.splitlines() if line.startswith("| **together** |")]
+    rows, passed, disputed = (int(cell) for cell in together.split("|")[2:5])
+    assert (rows, disputed) == (len(collected()) + len(set_aside("disputed")), len(set_aside("disputed")))
+    assert passed == rows - disputed, "the page was written from a run with failures"
