@@ -123,11 +123,17 @@ def _when(event: Event, entry: Entry) -> None:
         event.add("dtstart", entry.day)
         event.add("dtend", entry.day + dt.timedelta(days=1))
     elif entry.starts is not None and entry.ends is not None and entry.starts < entry.ends:
-        zone = ZoneInfo(entry.zone)
-        event.add("dtstart", entry.starts.astimezone(zone))
-        event.add("dtend", entry.ends.astimezone(zone))
+        event.add("dtstart", _local(entry.starts, entry.zone))
+        event.add("dtend", _local(entry.ends, entry.zone))
     else:
         raise ValueError(f"entry {entry.uid} needs a day, or a start before its end.")
+
+
+def _local(instant: dt.datetime, zone: str) -> dt.datetime:
+    """Wall time of the site; UTC in an hour that the clock runs twice, since a wall time cannot say which."""
+    wall = instant.astimezone(ZoneInfo(zone))
+    twice = wall.replace(fold=0).utcoffset() != wall.replace(fold=1).utcoffset()
+    return instant.astimezone(dt.UTC) if twice else wall
 
 
 def _alarm(entry: Entry, before: dt.timedelta) -> Alarm:

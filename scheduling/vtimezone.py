@@ -29,12 +29,9 @@ def vtimezone(zone: str, first: dt.date, last: dt.date) -> Timezone:
     component = Timezone()
     component.add("tzid", zone)
     begin = dt.datetime.combine(first, dt.time(), tzinfo=dt.UTC)
-    component.add_component(_observance([_standing(ZoneInfo(zone), begin)]))
-    groups: dict[tuple[dt.timedelta, dt.timedelta, str, bool], list[Onset]] = {}
+    component.add_component(_observance(_standing(ZoneInfo(zone), begin)))
     for onset in onsets(ZoneInfo(zone), begin, dt.datetime.combine(last, dt.time(), tzinfo=dt.UTC)):
-        groups.setdefault((onset.before, onset.after, onset.name, onset.summer), []).append(onset)
-    for group in groups.values():
-        component.add_component(_observance(group))
+        component.add_component(_observance(onset))
     return component
 
 
@@ -69,13 +66,11 @@ def _standing(zone: ZoneInfo, begin: dt.datetime) -> Onset:
     return Onset(begin, offset, offset, name, summer)
 
 
-def _observance(group: list[Onset]) -> TimezoneStandard | TimezoneDaylight:
-    component: TimezoneStandard | TimezoneDaylight = TimezoneDaylight() if group[0].summer else TimezoneStandard()
-    local = [(onset.at + onset.before).replace(tzinfo=None) for onset in group]
-    component.add("dtstart", local[0])
-    if len(local) > 1:
-        component.add("rdate", local[1:])
-    component.add("tzoffsetfrom", group[0].before)
-    component.add("tzoffsetto", group[0].after)
-    component.add("tzname", group[0].name)
+def _observance(onset: Onset) -> TimezoneStandard | TimezoneDaylight:
+    """One change, one component: some readers take only the first of several dates in an RDATE."""
+    component: TimezoneStandard | TimezoneDaylight = TimezoneDaylight() if onset.summer else TimezoneStandard()
+    component.add("dtstart", (onset.at + onset.before).replace(tzinfo=None))
+    component.add("tzoffsetfrom", onset.before)
+    component.add("tzoffsetto", onset.after)
+    component.add("tzname", onset.name)
     return component
