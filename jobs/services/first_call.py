@@ -11,6 +11,9 @@ from django.db.models import Max
 
 from jobs.models import Job, Pool, PoolOwner, Site
 from jobs.selectors.pools import pool_figures
+from jobs.selectors.sites import archive_near
+from jobs.services.surveys import survey_record
+from shared import clock
 from shared.models import Contractor, Membership, TokenKind
 from shared.services.audit import audit_note
 from shared.services.tokens import token_for
@@ -27,13 +30,19 @@ def job_open(
     finish: str = "white",
     earliest_date: dt.date | None = None,
     notes: str = "",
+    answers: dict[str, Any] | None = None,
 ) -> Job:
-    """Open a job; everything is checked before anything is kept."""
+    """Open a job; everything is checked before anything is kept.
+
+    *answers* are what the pool owner said on the telephone, by the names of the survey: its first observations.
+    """
     owner = PoolOwner(contractor=contractor, **pool_owner)
     place = Site(contractor=contractor, **{"zone": contractor.zone, **site})
     measured = Pool(contractor=contractor, **pool)
     owner.full_clean(exclude=["contractor"])
     place.full_clean(exclude=["contractor"])
+    if not place.archive:
+        place.archive = archive_near(place)
     owner.save()
     place.save()
     measured.site = place
@@ -55,6 +64,8 @@ def job_open(
     token_for(TokenKind.LINK, "pool_owner", job.pk)
     token_for(TokenKind.FEED, "pool_owner", job.pk)
     audit_note(by, "job opened", job, after={"number": number, "site": place.label})
+    if answers:
+        survey_record(measured, answers=answers, by=by, at=clock.now())
     return job
 
 
