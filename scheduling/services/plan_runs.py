@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from functools import partial
 
 from celery import current_app
 from django.db import transaction
@@ -68,4 +69,5 @@ def runs_sweep(contractor: Contractor) -> int:
 
 def wake(contractor: Contractor, run: PlanRun) -> None:
     """Send the message that wakes a worker, after the commit; by name, since a task imports its service."""
-    current_app.tasks["scheduling.plan_search"].delay_on_commit(str(contractor.pk), str(run.pk))
+    send = partial(current_app.send_task, "scheduling.plan_search", [str(contractor.pk), str(run.pk)], queue="plan")
+    transaction.on_commit(send, robust=True)  # the broker is away: the sweep finds the row

@@ -46,6 +46,9 @@ def search(document: Mapping[str, Any], *, seconds: int, seed: int, workers: int
         if process.poll() is None:
             os.killpg(process.pid, signal.SIGKILL)
             process.wait()
+        for stream in (process.stdout, process.stderr):
+            assert stream is not None
+            stream.close()
 
 
 def _listen(process: subprocess.Popen[bytes], until: float, progress: Progress) -> Plan:
