@@ -1,0 +1,63 @@
+"""Water tests and additions of a job, as the timeline of the start-up reads them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Final, cast
+
+from jobs.models import Addition, Job, WaterTest
+from jobs.physics.additions import Amount, Chemical
+from jobs.timeline import water_tests
+from jobs.timeline.start_up_settings import Method
+from jobs.timeline.water_tests import LoggedAddition
+
+LAST_ADVISED_DAY: Final = 60
+POOL: Final = "pool"
+HOSE: Final = "hose"  # fill water, before it has touched plaster
+
+
+def believed_before(job: Job, at: dt.datetime) -> WaterTest | None:
+    """The last test of the pool's water that was believed, up to this moment."""
+    return (
+        WaterTest.objects.filter(job=job, at__lte=at, doubted="").exclude(advice__of=HOSE).order_by("at", "id").last()
+    )
+
+
+def additions_of(job: Job) -> list[LoggedAddition]:
+    """All logged additions as the timeline reads them."""
+    return [
+        LoggedAddition(row.at, cast(Chemical, row.substance), row.amount_l if row.amount_kg is None else row.amount_kg)
+        for row in Addition.objects.filter(job=job).order_by("at", "id")
+    ]
+
+
+def test_of(row: WaterTest) -> water_tests.WaterTest:
+    """A kept test as the timeline reads it."""
+    return water_tests.WaterTest(
+        row.at,
+        row.temp_c,
+        row.ph,
+        row.calcium_hardness_mg_l,
+        row.total_alkalinity_mg_l,
+        row.tds_mg_l,
+        row.cyanuric_acid_mg_l,
+        row.free_chlorine_mg_l,
+    )
+
+
+def method_of(job: Job) -> Method:
+    return cast(Method, job.start_up_method)
+
+
+def start_up_day(job: Job, at: dt.datetime) -> int:
+    """Day of the start-up, 0 the site's date on which the pool was full, and as long as it is not full."""
+    if job.filled_on is None:
+        return 0
+    return min(max(0, (at.astimezone(job.site.tz).date() - job.filled_on).days), LAST_ADVISED_DAY)
+
+
+def amount_of(row: Addition) -> Amount:
+    """An addition's amount, to be said in both unit sets."""
+    if row.amount_l is not None:
+        return Amount(row.amount_l, "L")
+    return Amount(row.amount_kg or 0.0, "kg")

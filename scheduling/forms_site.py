@@ -1,0 +1,255 @@
+"""What is typed on site, in the firm's units. Every form carries the id that the phone (or the page) made for it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _l
+
+from jobs.forms.clock import ClockField
+from jobs.forms.measures import MeasureField, MeasuresForm, NumberField
+from jobs.models import LogKind
+from jobs.physics.constants import POUND_KG, US_GALLON_M3
+from jobs.selectors.water import HOSE, POOL
+from shared import clock
+from shared.models.firm import Units
+
+EARLIER: Final = dt.timedelta(minutes=10)  # a clock time further ahead than this belongs to yesterday
+SUBSTANCES: Final = (
+    ("HCl", _l("hydrochloric (muriatic) acid")),
+    ("NaHCO3", _l("sodium bicarbonate")),
+    ("Na2CO3", _l("sodium carbonate (soda ash)")),
+    ("CaCl2_2H2O", _l("calcium chloride dihydrate")),
+    ("CaCl2", _l("calcium chloride, anhydrous")),
+    ("CYA", _l("cyanuric acid")),
+    ("NaCl", _l("salt")),
+)
+KG: Final = {"kg": 1.0, "g": 0.001, "lb": POUND_KG, "oz": POUND_KG / 16}
+LITRES: Final = {"L": 1.0, "mL": 0.001, "gal": 1000 * US_GALLON_M3, "fl oz": 1000 * US_GALLON_M3 / 128}
+
+
+class SiteForm(MeasuresForm):
+    """The id of the entry, and when it happened: by the phone's clock, by a typed clock time, or now."""
+
+    client_id = forms.UUIDField(widget=forms.HiddenInput)
+    at = forms.DateTimeField(widget=forms.HiddenInput, required=False)
+    at_clock = ClockField(label=_l("At"), required=False, help_text=_l("Leave empty for now."))
+
+    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
+        kwargs["initial"] = {"client_id": uuid.uuid4(), **kwargs.get("initial", {})}
+        super().__init__(*args, **kwargs)
+        self.zone = zone
+
+    @property
+    def when(self) -> dt.datetime:
+        """The moment of the entry; call after `is_valid`."""
+        kept = self.cleaned_data
+        if kept.get("at") is not None:
+            return kept["at"]  # type: ignore[no-any-return]
+        minutes = kept.get("at_clock")
+        if minutes is None:
+            return clock.now()
+        now = clock.now().astimezone(self.zone)
+        day = now.date()
+        at = dt.datetime.combine(day, dt.time(), self.zone) + dt.timedelta(minutes=minutes)
+        if at - now > EARLIER:
+            at = dt.datetime.combine(day - dt.timedelta(days=1), dt.time(), self.zone) + dt.timedelta(minutes=minutes)
+        return at
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        """What is kept of it; call after `is_valid`."""
+        return {}
+
+
+class SectionForm(SiteForm):
+    section = forms.IntegerField(min_value=1, max_value=200, widget=forms.HiddenInput)
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"section": self.cleaned_data["section"]}
+
+
+class PassForm(SectionForm):
+    number = forms.IntegerField(min_value=1, max_value=9, widget=forms.HiddenInput)
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"pass": self.cleaned_data["number"], "section": self.cleaned_data["section"]}
+
+
+class MaterialForm(SiteForm):
+    material_c = MeasureField("temperature", low=-10.0, high=70.0, label=_l("The material is"))
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"material_c": self.cleaned_data["material_c"]}
+
+
+class LevelForm(SiteForm):
+    below_full_mm = MeasureField(
+        "millimetres", low=0.0, high=5000.0, label=_l("Water below full"),
+        help_text=_l("Straight down from the middle of the tile to the water. 0 when it is full."),
+    )  # fmt: skip
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"below_full_mm": self.cleaned_data["below_full_mm"]}
+
+
+class HoseForm(SiteForm):
+    ACTIONS: Final = (
+        ("started", _l("water is running")),
+        ("moved", _l("hose moved")),
+        ("stopped", _l("water stopped")),
+    )
+    action = forms.ChoiceField(choices=ACTIONS, label=_l("What happened"))
+    hoses = NumberField(low=1, high=10, decimals=0, whole=True, required=False, label=_l("Hoses running"))
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        kept = self.cleaned_data
+        data: dict[str, Any] = {"action": kept["action"]}
+        if kept.get("hoses") is not None and kept["action"] != "stopped":
+            data["hoses"] = kept["hoses"]
+        return data
+
+
+class BrushedForm(SiteForm):
+    DUST: Final = (("some", _l("dust still comes off")), ("cleared", _l("no dust any more")))
+    dust = forms.ChoiceField(choices=DUST, label=_l("While brushing"))
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"dust": self.cleaned_data["dust"]}
+
+
+class NoteForm(SiteForm):
+    text = forms.CharField(max_length=500, label=_l("Note"), widget=forms.Textarea(attrs={"rows": 2}))
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"text": self.cleaned_data["text"]}
+
+
+class GroundwaterForm(SiteForm):
+    groundwater_m = MeasureField(
+        "metres", low=0.0, high=30.0, required=False, label=_l("Groundwater below the ground, measured")
+    )
+    opinion_by = forms.CharField(
+        max_length=160, required=False, label=_l("Or the licensed opinion: whose, of which date")
+    )
+    relief_valve = forms.CharField(max_length=160, label=_l("Hydrostatic relief valve: its condition"))
+    rain_mm = MeasureField("rain", low=0.0, high=1000.0, label=_l("Rain of the last days"))
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {
+            name: self.cleaned_data[name]
+            for name in ("groundwater_m", "opinion_by", "relief_valve", "rain_mm")
+            if self.cleaned_data.get(name) not in (None, "")
+        }
+
+
+class DoneForm(SiteForm):
+    hours = NumberField(low=0, high=24 * 30, unit="h", decimals=1, required=False, label=_l("Hours worked"))
+
+
+class DifferentForm(SiteForm):
+    hours = NumberField(low=0, high=24, unit="h", decimals=1, required=False, label=_l("Hours so far"))
+    hollow_pct = NumberField(
+        low=0, high=100, unit="%", decimals=0, required=False, label=_l("Hollow area"),
+        help_text=_l("Share of the surface that sounds hollow."),
+    )  # fmt: skip
+    rain_mm = MeasureField("rain", low=0.0, high=1000.0, required=False, label=_l("Rain"))
+    text = forms.CharField(
+        max_length=500, required=False, label=_l("In words"), widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    def clean(self) -> dict[str, Any]:
+        kept = super().clean()
+        if not self.errors and not self.data_of_entry:
+            self.add_error(None, _("Say at least one thing that was different: hours, hollow area, rain, or in words."))
+        return kept
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {
+            name: self.cleaned_data[name]
+            for name in ("hours", "hollow_pct", "rain_mm", "text")
+            if self.cleaned_data.get(name) not in (None, "")
+        }
+
+
+class WaterTestForm(SiteForm):
+    of = forms.ChoiceField(
+        choices=((POOL, _l("from the pool")), (HOSE, _l("from the hose (fill water)"))), label=_l("Water")
+    )
+    ph = NumberField(low=0, high=14, decimals=1, label=_l("pH"))
+    total_alkalinity_mg_l = NumberField(low=0, high=100_000, unit="ppm", decimals=0, label=_l("Total alkalinity"))
+    calcium_hardness_mg_l = NumberField(low=0, high=100_000, unit="ppm", decimals=0, label=_l("Calcium hardness"))
+    temp_c = MeasureField("temperature", low=1.0, high=40.0, label=_l("Water temperature"))
+    free_chlorine_mg_l = NumberField(
+        low=0, high=100, unit="ppm", decimals=1, required=False, label=_l("Free chlorine")
+    )
+    cyanuric_acid_mg_l = NumberField(
+        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=_l("Cyanuric acid")
+    )
+    tds_mg_l = NumberField(
+        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=_l("Dissolved solids (TDS)")
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.units == Units.METRIC:
+            for field in self.fields.values():
+                if getattr(field, "unit", "") == "ppm":
+                    field.unit = "mg/L"  # type: ignore[attr-defined]
+
+
+class AdditionForm(SiteForm):
+    substance = forms.ChoiceField(choices=SUBSTANCES, label=_l("What was added"))
+    amount = NumberField(low=0, high=100_000, label=_l("Amount"))
+    unit = forms.ChoiceField(choices=(), label=_l("Unit"))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        order = ("L", "mL", "kg", "g", "fl oz", "gal", "oz", "lb")
+        self.fields["unit"].choices = [  # type: ignore[attr-defined]
+            (unit, unit) for unit in (order if self.units == Units.METRIC else (*order[4:], *order[:4]))
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        kept = super().clean()
+        unit, substance = kept.get("unit"), kept.get("substance")
+        if unit is not None and substance is not None and (unit in LITRES) != (substance == "HCl"):
+            wanted = LITRES if substance == "HCl" else KG
+            self.add_error(
+                "unit",
+                _("Unit is “%(unit)s”; allowed here is %(allowed)s.")
+                % {"unit": unit, "allowed": ", ".join(wanted)},
+            )
+        return kept
+
+    @property
+    def si(self) -> float:
+        """Kilograms, or litres of acid; call after `is_valid`."""
+        kept = self.cleaned_data
+        return float(kept["amount"] * {**KG, **LITRES}[kept["unit"]])
+
+
+LOG_FORMS: Final[dict[str, type[SiteForm]]] = {
+    LogKind.LAID: SectionForm,
+    LogKind.PASS: PassForm,
+    LogKind.READING: MaterialForm,
+    LogKind.LEVEL: LevelForm,
+    LogKind.HOSE: HoseForm,
+    LogKind.BRUSHED: BrushedForm,
+    LogKind.NOTE: NoteForm,
+    LogKind.GROUNDWATER: GroundwaterForm,
+}

@@ -1,0 +1,186 @@
+"""A fill as it runs: level readings and hoses in, when the pool is full and who must be there out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from jobs.models import Job, LogKind, SiteLog
+from jobs.selectors.pools import pool_figures
+from jobs.selectors.water_level import share_full
+from jobs.timeline.fill import (
+    FLOW_ASSUMED_SPREAD,
+    FLOW_MEASURED_SPREAD,
+    FullAt,
+    LevelReading,
+    full_at_from_readings,
+)
+from scheduling.models import Stage, Stint, StintState
+
+State = Literal["planned", "running", "stopped", "full", "none"]
+LIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
+
+
+@dataclass(frozen=True)
+class Level:
+    """One reading in the site's zone."""
+
+    at: dt.datetime
+    below_mm: float
+    share: float
+    by: str
+
+
+@dataclass(frozen=True)
+class FillSheet:
+    """All of one fill; instants in the site's zone. *why_not* says in words why nothing is computed.
+
+    full : even chance and nine in ten, None while the water stands or nothing is planned
+    somebody_from : from when somebody must be there, one chance in ten that it is full by then
+    too_late : the crew of the plan comes after that
+    """
+
+    job: Job
+    state: State
+    volume_m3: float = 0.0
+    started: dt.datetime | None = None
+    started_known: bool = False
+    hoses: int = 1
+    flow_l_min: float = 0.0
+    levels: tuple[Level, ...] = ()
+    share_now: float | None = None
+    full: FullAt | None = None
+    full_on: dt.datetime | None = None
+    stopped_at: dt.datetime | None = None
+    start_stint: Stint | None = None
+    end_stint: Stint | None = None
+    somebody_from: dt.datetime | None = None
+    too_late: bool = False
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """Water running (or standing, flow 0) since *begin*, when the pool held *base* of its water."""
+
+    begin: dt.datetime
+    base: float
+    flow_l_min: float
+    spread: float
+    readings: tuple[LevelReading, ...] = ()
+
+    def full_at(self, volume_m3: float) -> FullAt:
+        left = 1 - self.base
+        shares = [
+            LevelReading(one.at, min(1.0, max(0.0, (one.share - self.base) / left))) for one in self.readings
+        ]
+        return full_at_from_readings(
+            self.begin, volume_m3 * left, self.flow_l_min, shares, flow_spread=self.spread
+        )
+
+    def share_at(self, at: dt.datetime, volume_m3: float) -> float:
+        last, share = self.begin, self.base
+        if self.readings:
+            last, share = self.readings[-1]
+        if self.flow_l_min <= 0 or share >= 1:
+            return share
+        rate = self.full_at(volume_m3).flow_l_min * 60 / 1000 / volume_m3
+        return min(1.0, share + rate * max(0.0, (at - last) / dt.timedelta(hours=1)))
+
+
+def fill_sheet(job: Job, now: dt.datetime) -> FillSheet:
+    """How the fill of this job stands now."""
+    stints = {
+        stint.stage: stint
+        for stint in Stint.objects.filter(job=job, stage__in=(Stage.FILL_START, Stage.FILL_END), state__in=LIVE)
+        .select_related("crew__lead__person")
+        .order_by("starts")
+    }
+    start, end = stints.get(Stage.FILL_START), stints.get(Stage.FILL_END)
+    bare = FillSheet(job, "none", start_stint=start, end_stint=end, hoses=job.site.hoses)
+    if start is None and job.filled_on is None:
+        return bare
+    kinds = (LogKind.LEVEL, LogKind.HOSE)
+    logs = list(SiteLog.objects.filter(job=job, kind__in=kinds).order_by("at", "taken_at"))
+    try:
+        return _timed(bare, logs, now)
+    except ValueError as refused:
+        return replace(bare, state=_state(job, start, logs), why_not=str(refused))
+
+
+def _state(job: Job, start: Stint | None, logs: Sequence[SiteLog]) -> State:
+    if job.filled_on is not None:
+        return "full"
+    ran = any(log.data.get("action") == "started" for log in logs) or (start is not None and _began(start) is not None)
+    if not ran:
+        return "planned"
+    actions = [log.data.get("action") for log in logs if log.kind == LogKind.HOSE]
+    return "stopped" if actions and actions[-1] == "stopped" else "running"
+
+
+def _began(start: Stint) -> dt.datetime | None:
+    """Without an entry of the hose the water runs from the end of setting up."""
+    return start.done_at or start.begun_at
+
+
+def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSheet:
+    job, start = bare.job, bare.start_stint
+    zone = job.site.tz
+    volume = pool_figures(job.pool).volume_m3
+    logged = next((log.at for log in logs if log.data.get("action") == "started"), None)
+    began = logged or (None if start is None else _began(start))
+    begin = began or (None if start is None else start.ends)
+    state = _state(job, start, logs)
+    found = replace(
+        bare, state=state, volume_m3=volume, started=begin and begin.astimezone(zone), started_known=began is not None
+    )
+    if begin is None:
+        return replace(found, full_on=_full_on(logs, job))
+    stretch, levels, hoses = _stretches(job, begin, [log for log in logs if log.at > begin], volume)
+    found = replace(found, levels=tuple(levels), hoses=hoses, flow_l_min=stretch.flow_l_min)
+    if state == "full":
+        return replace(found, full_on=_full_on(logs, job), share_now=1.0)
+    if stretch.flow_l_min <= 0:
+        return replace(found, stopped_at=stretch.begin.astimezone(zone), share_now=stretch.base)
+    full = stretch.full_at(volume)
+    early = full.p10.astimezone(zone)
+    end = bare.end_stint
+    return replace(
+        found,
+        full=FullAt(early, full.p50.astimezone(zone), full.p90.astimezone(zone), full.flow_l_min),
+        flow_l_min=full.flow_l_min,
+        share_now=stretch.share_at(now, volume) if began else 0.0,
+        somebody_from=early,
+        too_late=end is None or end.starts > full.p10,
+    )
+
+
+def _stretches(
+    job: Job, begin: dt.datetime, logs: Sequence[SiteLog], volume_m3: float
+) -> tuple[_Stretch, list[Level], int]:
+    """The last stretch of even flow, every level, and how many hoses run."""
+    site = job.site
+    spread = FLOW_MEASURED_SPREAD if site.hose_flow_measured else FLOW_ASSUMED_SPREAD
+    hoses = site.hoses
+    stretch = _Stretch(begin, 0.0, site.hose_flow_l_min * hoses, spread)
+    levels: list[Level] = []
+    for log in logs:
+        if log.kind == LogKind.LEVEL:
+            share = share_full(job.pool, float(log.data["below_full_mm"]) / 1000)
+            levels.append(Level(log.at.astimezone(site.tz), float(log.data["below_full_mm"]), share, log.by))
+            stretch = replace(stretch, readings=(*stretch.readings, LevelReading(log.at, share)))
+            continue
+        now_running = 0 if log.data.get("action") == "stopped" else int(log.data.get("hoses") or hoses)
+        flow = site.hose_flow_l_min * now_running
+        if flow != stretch.flow_l_min:
+            share = min(stretch.share_at(log.at, volume_m3), 0.999)
+            stretch = _Stretch(log.at, share, flow, FLOW_ASSUMED_SPREAD)
+        hoses = now_running or hoses
+    return stretch, levels, hoses
+
+
+def _full_on(logs: Sequence[SiteLog], job: Job) -> dt.datetime | None:
+    at = next((log.at for log in reversed(logs) if log.data.get("full")), None)
+    return None if at is None else at.astimezone(job.site.tz)

@@ -1,0 +1,326 @@
+"""The plaster-day sheet: sections and passes as clock times, what is due now, the air against its lines."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from django.utils.translation import gettext as _
+
+from jobs.models import Job, LogKind, SiteLog
+from jobs.physics.constants import WIND_SHARE_AT_SURFACE
+from jobs.physics.evaporation import evaporation_menzel_kg_m2_h
+from jobs.selectors.pools import pool_figures
+from jobs.selectors.quantities import firm_rates, job_quantities, scope_latest
+from jobs.selectors.stage_job import CrewFacts, stage_job
+from jobs.timeline.limits import Limits
+from jobs.timeline.plaster_day import PlasterDay, plaster_day, start_choices
+from jobs.timeline.plaster_job import PlasterJob
+from jobs.timeline.weather import HourlyWeather
+from scheduling.models import Stage, Stint, StintState
+from scheduling.selectors.site_weather import DayCourse, day_course
+from shared.models import Firm
+
+READING_KEEPS: Final = dt.timedelta(hours=2)  # [CP] a reading of the material stands for so long
+SHOWN_HOURS: Final = range(6, 21)
+
+
+@dataclass(frozen=True)
+class PassCell:
+    """One pass over one section, in the site's zone; *done_at* once it is logged."""
+
+    number: int
+    section: int
+    due: dt.datetime
+    until: dt.datetime
+    done_at: dt.datetime | None
+
+    @property
+    def key(self) -> tuple[int, int]:
+        return self.number, self.section
+
+
+@dataclass(frozen=True)
+class SectionRow:
+    number: int
+    area_m2: float
+    mixed: dt.datetime
+    laid_at: dt.datetime | None
+    final_set: dt.datetime
+    passes: tuple[PassCell, ...]
+
+
+@dataclass(frozen=True)
+class PassRow:
+    """One pass over the whole pool."""
+
+    number: int
+    due: dt.datetime
+    until: dt.datetime
+    done: int
+
+
+@dataclass(frozen=True)
+class AirNow:
+    """The air at one moment [C, share, m/s at 10 m, kg/m2/h]; *material_c* where it was read a short while ago."""
+
+    at: dt.datetime
+    temp_c: float
+    humidity: float
+    wind_m_s: float
+    rain_chance: float
+    drying: float
+    material_c: float | None = None
+
+
+@dataclass(frozen=True)
+class PlasterSheet:
+    """All of one plaster day. *why_not* says in words why there is no table."""
+
+    job: Job
+    stint: Stint | None
+    day: dt.date | None
+    why_not: str = ""
+    table: PlasterDay | None = None
+    limits: Limits = field(default_factory=Limits)
+    sections: tuple[SectionRow, ...] = ()
+    passes: tuple[PassRow, ...] = ()
+    due: tuple[PassCell, ...] = ()
+    coming: PassCell | None = None
+    next_section: int | None = None
+    now: AirNow | None = None
+    hours: tuple[AirNow, ...] = ()
+    best_start: dt.datetime | None = None
+    readings: tuple[SiteLog, ...] = ()
+    course: DayCourse | None = None
+    finishers: int = 0
+    is_today: bool = False
+    begun: bool = False
+
+
+def plaster_stint(job: Job) -> Stint | None:
+    """The plaster stint of a job in the plan in force, or the one that was done."""
+    alive = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
+    rows = Stint.objects.filter(job=job, stage=Stage.PLASTER, state__in=alive).select_related("crew__lead__person")
+    return rows.order_by("starts").last()
+
+
+def plaster_sheet(job: Job, firm: Firm, now: dt.datetime) -> PlasterSheet:
+    """The sheet of the job's plaster day, re-timed by what was logged on site."""
+    stint = plaster_stint(job)
+    if stint is None:
+        return PlasterSheet(job, None, None, _("No plaster day is issued for this job yet."))
+    zone = job.site.tz
+    logs = _logs(job, stint)
+    starts = min([stint.begun_at or stint.starts, *(log.at for log in logs if log.kind == LogKind.LAID)])
+    day = starts.astimezone(zone).date()
+    limits = Limits().tightened(**firm.limits)
+    bare = PlasterSheet(job, stint, day, limits=limits, is_today=day == now.astimezone(zone).date())
+    try:
+        return _timed(bare, firm, starts, logs, now)
+    except ValueError as refused:  # a pool, a rate or a reading that the timeline cannot take
+        return _without(bare, str(refused))
+
+
+def _without(sheet: PlasterSheet, why: str) -> PlasterSheet:
+    return PlasterSheet(sheet.job, sheet.stint, sheet.day, why, limits=sheet.limits, is_today=sheet.is_today)
+
+
+def _logs(job: Job, stint: Stint) -> list[SiteLog]:
+    begin = stint.starts - dt.timedelta(hours=24)
+    kinds = (LogKind.LAID, LogKind.PASS, LogKind.READING)
+    return list(SiteLog.objects.filter(job=job, kind__in=kinds, at__gte=begin).order_by("at", "taken_at"))
+
+
+def plaster_job_of(job: Job, stint: Stint, firm: Firm, sun_shift: int) -> PlasterJob | None:
+    """Surface, crew, mix and place as the plaster day needs them; None without a scope."""
+    scope = scope_latest(job)
+    if scope is None:
+        return None
+    rates = firm_rates(firm)
+    figures = pool_figures(job.pool)
+    crews = CrewFacts(prep_people=stint.crew.people, finishers=stint.crew.people)
+    limits = Limits().tightened(**firm.limits)
+    return stage_job(job, figures, job_quantities(job, scope, rates), rates, limits, crews, sun_shift).plaster
+
+
+def _timed(
+    sheet: PlasterSheet, firm: Firm, starts: dt.datetime, logs: Sequence[SiteLog], now: dt.datetime
+) -> PlasterSheet:
+    job, stint, day = sheet.job, sheet.stint, sheet.day
+    assert stint is not None and day is not None
+    zone = job.site.tz
+    midnight = dt.datetime.combine(day, dt.time(), zone)
+    course = day_course(job.site, firm.weather_source, midnight)
+    if course is None:
+        return _without(sheet, _("No weather is known for this site yet."))
+    work = plaster_job_of(job, stint, firm, course.sun_shift_days)
+    if work is None:
+        return _without(sheet, _("No scope is agreed for this job yet."))
+    laid = _laid(logs, work)
+    mixed = _mixed_h(laid, work, day, zone)
+    readings = tuple(
+        (_clock_h(log.at, zone), float(log.data["material_c"]))
+        for log in logs
+        if log.kind == LogKind.READING and log.at.astimezone(zone).date() == day
+    )
+    start_h = min([_clock_h(starts, zone), *mixed.values()])
+    begun = bool(laid) or stint.state != StintState.ISSUED
+    table = plaster_day(
+        day,
+        start_h,
+        work,
+        course.weather,
+        now=None if begun else now,
+        mixed_at_h=mixed,
+        readings=readings,
+    )
+    sections = _sections(table, laid, _passed(logs), zone)
+    open_cells = sorted((cell for row in sections for cell in row.passes if cell.done_at is None), key=_by_urgency)
+    due = [cell for cell in open_cells if cell.due <= now]
+    coming = [cell for cell in open_cells if cell.due > now]
+    left = [row.number for row in sections if row.laid_at is None]
+    return PlasterSheet(
+        job=job,
+        stint=stint,
+        day=day,
+        table=table,
+        limits=sheet.limits,
+        sections=sections,
+        passes=_pass_rows(table, sections, zone),
+        due=tuple(due),
+        coming=min(coming, key=lambda cell: cell.due) if coming else None,
+        next_section=left[0] if left else None,
+        now=_air(course.weather, now, _latest_reading(logs, now)),
+        hours=tuple(
+            air
+            for hour in SHOWN_HOURS
+            if (air := _air(course.weather, midnight + dt.timedelta(hours=hour), None)) is not None
+        ),
+        best_start=_best(day, work, course.weather, now, zone) if not table.allowed and not begun else None,
+        readings=tuple(log for log in logs if log.kind == LogKind.READING),
+        course=course,
+        finishers=work.finishers,
+        is_today=sheet.is_today,
+        begun=begun,
+    )
+
+
+def _by_urgency(cell: PassCell) -> tuple[dt.datetime, int, int]:
+    return cell.until, cell.number, cell.section
+
+
+def _best(
+    day: dt.date, work: PlasterJob, weather: HourlyWeather, now: dt.datetime, zone: ZoneInfo
+) -> dt.datetime | None:
+    best = start_choices(day, work, weather, now=now).best_h
+    if best is None:
+        return None
+    return (work.midnight(day) + dt.timedelta(hours=work.elapsed_h(day, best))).astimezone(zone)
+
+
+def _clock_h(at: dt.datetime, zone: ZoneInfo) -> float:
+    local = at.astimezone(zone)
+    return local.hour + local.minute / 60 + local.second / 3600
+
+
+def _laid(logs: Sequence[SiteLog], work: PlasterJob) -> dict[int, dt.datetime]:
+    """When each section was finished, by the last entry for it."""
+    found = {int(log.data["section"]): log.at for log in logs if log.kind == LogKind.LAID and "section" in log.data}
+    return {number: at for number, at in found.items() if 1 <= number <= work.section_count}
+
+
+def _mixed_h(laid: Mapping[int, dt.datetime], work: PlasterJob, day: dt.date, zone: ZoneInfo) -> dict[int, float]:
+    """Clock times of mixing from the times of laying; sections still to come follow the last one laid.
+
+    A section counts as mixed one section's laying time before it was finished.
+    """
+    if not laid:
+        return {}
+    each = work.laying_h / work.section_count
+    mixed = {number: max(0.0, _clock_h(at, zone) - each) for number, at in laid.items()}
+    last = max(laid)
+    for number in range(last + 1, work.section_count + 1):
+        mixed[number] = min(24.0, mixed[last] + (number - last) * each)
+    for number in range(last - 1, 0, -1):  # one that nobody tapped
+        mixed.setdefault(number, max(0.0, mixed[number + 1] - each))
+    return mixed
+
+
+def _passed(logs: Sequence[SiteLog]) -> dict[tuple[int, int], dt.datetime]:
+    return {
+        (int(log.data["pass"]), int(log.data["section"])): log.at
+        for log in logs
+        if log.kind == LogKind.PASS and "pass" in log.data and "section" in log.data
+    }
+
+
+def _sections(
+    table: PlasterDay,
+    laid: Mapping[int, dt.datetime],
+    passed: Mapping[tuple[int, int], dt.datetime],
+    zone: ZoneInfo,
+) -> tuple[SectionRow, ...]:
+    def local(at: dt.datetime | None) -> dt.datetime | None:
+        return None if at is None else at.astimezone(zone)
+
+    if not np.isfinite([section.final_set_h for section in table.sections]).all():
+        return ()
+    rows = []
+    for section in table.sections:
+        cells = tuple(
+            PassCell(
+                one.number,
+                section.number,
+                table.clock(one.sections[section.number - 1].due_h),
+                table.clock(one.sections[section.number - 1].until_h),
+                local(passed.get((one.number, section.number))),
+            )
+            for one in table.passes
+        )
+        rows.append(
+            SectionRow(
+                section.number,
+                section.area_m2,
+                table.clock(section.mixed_h),
+                local(laid.get(section.number)),
+                table.clock(section.final_set_h),
+                cells,
+            )
+        )
+    return tuple(rows)
+
+
+def _pass_rows(table: PlasterDay, sections: Sequence[SectionRow], zone: ZoneInfo) -> tuple[PassRow, ...]:
+    return tuple(
+        PassRow(
+            one.number,
+            table.clock(one.due_h),
+            table.clock(one.until_h),
+            sum(row.passes[one.number - 1].done_at is not None for row in sections),
+        )
+        for one in table.passes
+    )
+
+
+def _latest_reading(logs: Sequence[SiteLog], now: dt.datetime) -> float | None:
+    recent = [log for log in logs if log.kind == LogKind.READING and now - READING_KEEPS <= log.at <= now]
+    return float(recent[-1].data["material_c"]) if recent else None
+
+
+def _air(weather: HourlyWeather, at: dt.datetime, material_c: float | None) -> AirNow | None:
+    """The air of a moment, and the drying rate with the material as it was read, else as warm as the air."""
+    if not weather.start <= at <= weather.end:
+        return None
+    moment = weather.at(at)
+    temp, humidity, wind = (float(x) for x in (moment.temp_air_c, moment.relative_humidity, moment.wind_m_s))
+    if not np.isfinite([temp, humidity, wind]).all():
+        return None
+    surface = temp if material_c is None else material_c
+    drying = float(evaporation_menzel_kg_m2_h(surface, temp, humidity, 3.6 * wind * WIND_SHARE_AT_SURFACE))
+    chance = float(np.nan_to_num(moment.rain_probability))
+    return AirNow(at, temp, humidity, wind, chance, drying, material_c)

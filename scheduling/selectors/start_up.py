@@ -1,0 +1,163 @@
+"""The first month of water as a running log, with what to do now and what must wait for what."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from jobs.models import Addition, Job, LogKind, SiteLog, WaterTest
+from jobs.physics.additions import Amount
+from jobs.selectors.pools import pool_figures
+from jobs.selectors.water import HOSE, amount_of, method_of, start_up_day, test_of
+from jobs.timeline.start_up import Day, Gate, attendances, day_plan, earliest_dates
+from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
+
+SETTINGS: Final = StartUpSettings()
+DUST_CLEARED: Final = "cleared"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One entry of the log, in the site's zone."""
+
+    at: dt.datetime
+    kind: Literal["test", "addition", "brushed", "note"]
+    row: Any
+    amount: Amount | None = None
+
+
+@dataclass(frozen=True)
+class LogDay:
+    day: dt.date
+    number: int | None
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class StartUpSheet:
+    """All of one start-up.
+
+    number : day of the start-up, None before the pool is full
+    latest : the newest test;  added_since : an addition after it, so that its advice is used up
+    retest_at : not before this moment (site's zone)
+    fill_water : the test of the hose from which the method follows
+    """
+
+    job: Job
+    number: int | None
+    over: bool
+    volume_m3: float
+    latest: WaterTest | None
+    added_since: Addition | None
+    retest_at: dt.datetime | None
+    fill_water: WaterTest | None
+    gates: tuple[Gate, ...]
+    plan: Day | None
+    brushed_today: int
+    dust_cleared_on: dt.date | None
+    next_visit: dt.date | None
+    log: tuple[LogDay, ...]
+
+
+def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
+    """The start-up of this job as of now."""
+    zone = job.site.tz
+    today = now.astimezone(zone).date()
+    tests = list(WaterTest.objects.filter(job=job).order_by("at", "id"))
+    additions = list(Addition.objects.filter(job=job).order_by("at", "id"))
+    logs = list(
+        SiteLog.objects.filter(job=job, kind__in=(LogKind.BRUSHED, LogKind.NOTE)).order_by("at", "taken_at")
+    )
+    latest = tests[-1] if tests else None
+    since = [row for row in additions if latest is None or row.at > latest.at]
+    number = None if job.filled_on is None else start_up_day(job, now)
+    dust = _dust_cleared_on(logs, job)
+    return StartUpSheet(
+        job=job,
+        number=number,
+        over=number is not None and number > LAST_DAY,
+        volume_m3=pool_figures(job.pool).volume_m3,
+        latest=latest,
+        added_since=since[-1] if since else None,
+        retest_at=_retest_at(latest, since, job),
+        fill_water=next((test for test in tests if test.advice.get("of") == HOSE and not test.doubted), None),
+        gates=_gates(job, today, tests, dust),
+        plan=None if number is None or number > LAST_DAY else day_plan(method_of(job), job.finish, SETTINGS)[number],
+        brushed_today=sum(
+            log.kind == LogKind.BRUSHED and log.at.astimezone(zone).date() == today for log in logs
+        ),
+        dust_cleared_on=dust,
+        next_visit=_next_visit(job, today),
+        log=_log(job, tests, additions, logs),
+    )
+
+
+def _retest_at(latest: WaterTest | None, since: Sequence[Addition], job: Job) -> dt.datetime | None:
+    if since:
+        at = since[-1].at + dt.timedelta(hours=SETTINGS.retest_h)
+    elif latest is not None and latest.advice.get("retest_at"):
+        at = dt.datetime.fromisoformat(latest.advice["retest_at"])
+    else:
+        return None
+    return at.astimezone(job.site.tz)
+
+
+def _gates(job: Job, today: dt.date, tests: Sequence[WaterTest], dust: dt.date | None) -> tuple[Gate, ...]:
+    if job.filled_on is None:
+        return ()
+    believed = []
+    for row in tests:
+        if not row.doubted and row.advice.get("of") != HOSE:
+            row.at = row.at.astimezone(job.site.tz)
+            believed.append(test_of(row))
+    return earliest_dates(
+        job.filled_on,
+        max(today, job.filled_on),
+        method=method_of(job),
+        finish=job.finish,
+        tests=believed,
+        dust_cleared_on=dust,
+        settings=SETTINGS,
+    )
+
+
+def _dust_cleared_on(logs: Sequence[SiteLog], job: Job) -> dt.date | None:
+    """Since when no dust was found any more, by the latest brushing that says so."""
+    since: dt.date | None = None
+    for log in logs:
+        if log.kind != LogKind.BRUSHED or "dust" not in log.data:
+            continue
+        if log.data["dust"] != DUST_CLEARED:
+            since = None
+        elif since is None:
+            since = log.at.astimezone(job.site.tz).date()
+    return since
+
+
+def _next_visit(job: Job, today: dt.date) -> dt.date | None:
+    if job.filled_on is None:
+        return None
+    days = (job.filled_on + dt.timedelta(days=day) for day in attendances(SETTINGS))
+    return next((day for day in days if day > today), None)
+
+
+def _log(
+    job: Job, tests: Sequence[WaterTest], additions: Sequence[Addition], logs: Sequence[SiteLog]
+) -> tuple[LogDay, ...]:
+    """Newest day first, within a day in order."""
+    zone = job.site.tz
+    lines = [Line(row.at.astimezone(zone), "test", row) for row in tests]
+    lines += [Line(row.at.astimezone(zone), "addition", row, amount_of(row)) for row in additions]
+    lines += [
+        Line(log.at.astimezone(zone), "brushed" if log.kind == LogKind.BRUSHED else "note", log) for log in logs
+    ]
+    by_day: dict[dt.date, list[Line]] = defaultdict(list)
+    for line in sorted(lines, key=lambda line: line.at):
+        by_day[line.at.date()].append(line)
+    return tuple(
+        LogDay(day, None if job.filled_on is None else (day - job.filled_on).days, tuple(by_day[day]))
+        for day in sorted(by_day, reverse=True)
+    )

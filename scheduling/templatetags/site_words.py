@@ -1,0 +1,35 @@
+"""`{% load site_words %}`: days, clock times and sentences of the pages used on site and at home."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django import template
+from django.utils import timezone
+
+from jobs.spoken import spoken
+from scheduling import words
+
+register = template.Library()
+register.filter("spoken", spoken)
+
+
+@register.filter
+def day(value: dt.date | dt.datetime) -> str:
+    """Weekday and date; instants in the zone of the page."""
+    return words.day_words(timezone.localtime(value).date() if isinstance(value, dt.datetime) else value)
+
+
+@register.filter
+def clock(value: dt.datetime | dt.time | None, units: str = "us") -> str:
+    """Time of day; instants in the zone of the page."""
+    if value is None:
+        return ""
+    return words.clock_words(timezone.localtime(value) if isinstance(value, dt.datetime) else value, units)
+
+
+@register.filter
+def signed(value: Any) -> str:
+    """A saturation index with its sign: +0.31."""
+    return "" if value is None else f"{float(value):+.2f}".replace("-", "\N{MINUS SIGN}")
