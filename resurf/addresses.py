@@ -7,6 +7,7 @@ from urllib.parse import parse_qs, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
+CONNECT_PATIENCE_S = 10
 _SMTP_PORTS = {"smtp": 25, "smtps": 465}
 
 
@@ -25,7 +26,7 @@ def database(url: str) -> dict[str, Any]:
         "HOST": query.pop("host", "") or parts.hostname or "",
         "PORT": str(parts.port or ""),
         "NAME": unquote(parts.path.lstrip("/")),
-        "OPTIONS": query,
+        "OPTIONS": {"connect_timeout": CONNECT_PATIENCE_S, **query},
     }
 
 

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
-from django.db import DatabaseError, connection
-from django.http import HttpRequest, JsonResponse
+from collections.abc import Callable
+
+from django.db import Error, connection
+from django.http import HttpRequest, HttpResponseBase, JsonResponse
 from django.views.decorators.cache import never_cache
 from redis.exceptions import RedisError
 
 from resurf import heartbeat
+
+
+class Probes:
+    """Answers /healthz and /readyz before anything else may ask for a host name, a session or the database."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        probe = PROBES.get(request.path_info)
+        return self.get_response(request) if probe is None else probe(request)
 
 
 @never_cache
@@ -28,7 +41,7 @@ def database_answers() -> bool:
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
-    except DatabaseError:
+    except Error:
         return False
     return True
 
@@ -44,3 +57,6 @@ def broker_and_workers() -> dict[str, bool]:
         "worker": all(heartbeat.in_time(ages[sign]) for sign in signs),
         "beat": heartbeat.in_time(ages[heartbeat.BEAT]),
     }
+
+
+PROBES: dict[str, Callable[[HttpRequest], HttpResponseBase]] = {"/healthz": healthz, "/readyz": readyz}

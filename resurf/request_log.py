@@ -14,7 +14,7 @@ from django.http import HttpRequest, HttpResponseBase
 
 HEADER = "X-Request-ID"
 _PLAUSIBLE = re.compile(r"[A-Za-z0-9-]{8,64}")
-_QUIET_ROUTES = {"healthz", "readyz", "metrics"}
+_QUIET_ROUTES = {"metrics"}
 
 log = structlog.stdlib.get_logger("resurf.request")
 
@@ -37,6 +37,7 @@ class RequestLog:
         if route not in _QUIET_ROUTES:
             milliseconds = round(1000 * (time.perf_counter() - begun), 1)
             log.info("request", method=request.method, route=route, status=response.status_code, ms=milliseconds)
+        structlog.contextvars.clear_contextvars()
         return response
 
 

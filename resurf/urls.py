@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from django.urls import include, path
 
-from resurf import health
-
 urlpatterns = [
-    path("healthz", health.healthz),
-    path("readyz", health.readyz),
     path("", include("shared.urls")),
     path("", include("jobs.urls")),
     path("", include("scheduling.urls")),

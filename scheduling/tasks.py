@@ -14,19 +14,19 @@ from shared.models import Contractor
 from shared.tenancy.context import acting_for
 
 
-@shared_task(name="scheduling.plan_search", queue="plan")
+@shared_task(name="scheduling.plan_search", on_queue="plan")
 def plan_search_task(contractor_id: str, run_id: str) -> None:
     run_search(uuid.UUID(contractor_id), uuid.UUID(run_id))
 
 
-@shared_task(name="scheduling.sweep", queue="default", expires=60)
+@shared_task(name="scheduling.sweep", on_queue="default", expires=60)
 def sweep_task() -> None:
     for contractor in Contractor.objects.order_by("pk"):
         with acting_for(contractor.pk):
             runs_sweep(contractor)
 
 
-@shared_task(name="scheduling.expected_dates", queue="weather")
+@shared_task(name="scheduling.expected_dates", on_queue="weather")
 def expected_dates_task(contractor_id: str) -> None:
     """One short transaction a job, so that nobody waits for the whole firm."""
     contractor = Contractor.objects.get(pk=contractor_id)
@@ -37,7 +37,7 @@ def expected_dates_task(contractor_id: str) -> None:
             expected_dates_refresh_one(contractor, job_id, clock.now())
 
 
-@shared_task(name="scheduling.refresh", queue="weather", expires=900)
+@shared_task(name="scheduling.refresh", on_queue="weather", expires=900)
 def refresh_task() -> None:
     """New weather for every firm's cells, then its expected dates, a task a firm."""
     for contractor in Contractor.objects.order_by("pk"):
