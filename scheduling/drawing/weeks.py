@@ -16,11 +16,11 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from jobs.people_units import chance, number, said, said_range
+from jobs.people_units import SPACE, chance, number, said, said_range
 from jobs.reason_words import why_words
 from scheduling.drawing.time_scale import TimeScale
 from scheduling.models import Stage, Stint, StintState
-from scheduling.selectors.weeks import FIRST_MONTH_DAYS, ONE_DAY, BranchWeather, CrewRow, Gap, JobRow
+from scheduling.selectors.weeks import FIRST_MONTH_DAYS, ONE_DAY, BranchWeather, CrewRow, Gap, JobRow, Window
 from scheduling.slots import SLOT_MIN
 from scheduling.slots import metres as place_metres
 
@@ -37,8 +37,9 @@ LETTER: Final[Mapping[str, str]] = {  # class of the pattern
 }
 STATE_CLASS: Final[Mapping[str, str]] = {StintState.PROPOSED: " q", StintState.BEGUN: " g", StintState.DONE: " z"}
 WATER_RUNS: Final = ((Stage.DRAIN_SETUP, Stage.DRAIN_PULL), (Stage.FILL_START, Stage.FILL_END))
+STOP_AT: Final = 80.0  # of 100: where the stop line stands across the bar of the drying rate
 LEAST_BLOCK: Final = 5.0
-WAIT_TEXT_PX: Final = 40.0
+LETTER_PX: Final = 6.2  # of the small text of a row
 ROAD_M_PER_MIN, ROAD_FIXED_MIN = 667, 10  # as the planner reckons
 
 
@@ -77,6 +78,7 @@ class Drawn:
     promised_left: bool = False
     even_x: str = ""
     nine_x: str = ""
+    lines: tuple[Line, ...] = ()
 
 
 def px(value: float) -> str:
@@ -101,7 +103,7 @@ def drawn_job(row: JobRow, scale: TimeScale, today: dt.date, *, whole: bool) -> 
     band = row.band
     return Drawn(
         row=row,
-        blocks=tuple(_job_blocks(row, scale, whole)),
+        blocks=_fitted(list(_job_blocks(row, scale, whole)), scale),
         bars=tuple(bars),
         waits=tuple(_wait_bars(row.gaps, scale)),
         promised_x=promised_x,
@@ -127,7 +129,7 @@ def _job_blocks(row: JobRow, scale: TimeScale, whole: bool) -> Iterable[Block]:
         last = by_key[ends[stint.key]] if stint.key in ends else stint
         span = scale.span(stint.starts.astimezone(zone), last.ends.astimezone(zone), LEAST_BLOCK)
         if span is not None:
-            yield _block(stint, last, span, zone)
+            yield _block(stint, last, span, zone, "" if whole else f"|{stint.crew.name}")
 
 
 def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo, text: str = "") -> Block:
@@ -136,8 +138,7 @@ def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo
     name = {Stage.DRAIN_SETUP: _("drain"), Stage.FILL_START: _("fill")}.get(Stage(stint.stage), "")
     words = name if name and last is not stint else str(stint.get_stage_display())
     when = _when(stint.starts.astimezone(zone), last.ends.astimezone(zone))
-    state = _("held") if stint.state == StintState.PROPOSED else str(stint.get_state_display())
-    title = f"{words}, {when}, {stint.crew.name}, {state}"
+    title = f"{words}, {when}, {stint.crew.name}, {_state(stint)}"
     return Block(stint, letter, px(span[0]), px(span[1]), title, text)
 
 
@@ -161,7 +162,8 @@ def _cure_bars(row: JobRow, scale: TimeScale, today: dt.date) -> Iterable[Bar]:
     """A tick for each day on which a coat cures: solid once the day is over."""
     for gap in row.gaps:
         if gap.cured > gap.begins:
-            yield from _ticks(gap.begins.date() + ONE_DAY, gap.cured.date(), scale, today)
+            last = min(gap.cured.date(), gap.ends.date() - ONE_DAY)
+            yield from _ticks(gap.begins.date() + ONE_DAY, last, scale, today)
     if row.full_on is not None:
         yield from _ticks(row.full_on + ONE_DAY, row.full_on + FIRST_MONTH_DAYS * ONE_DAY, scale, today)
 
@@ -177,8 +179,8 @@ def _wait_bars(gaps: Sequence[Gap], scale: TimeScale) -> Iterable[Bar]:
     for gap in gaps:
         days = gap.wait_days
         span = scale.span(gap.cured, gap.ends) if days else None
-        if span is not None and span[1] >= WAIT_TEXT_PX:
-            words = _("wait %(days)s d") % {"days": days}
+        words = _("wait %(days)s d") % {"days": days}
+        if span is not None and span[1] >= LETTER_PX * len(words):
             yield Bar("w", px(span[0] + span[1] / 2), "", words)
 
 
@@ -208,8 +210,7 @@ def drawn_crew(row: CrewRow, scale: TimeScale) -> Drawn:
         stint.crew = row.crew
         span = scale.span(stint.starts.astimezone(zone), stint.ends.astimezone(zone), LEAST_BLOCK)
         if span is not None:
-            text = str(stint.job.number) if span[1] >= 26 else ""
-            named = _block(stint, stint, span, zone, text)
+            named = _block(stint, stint, span, zone, f"{stint.job.number}|{stint.job.site.label}")
             blocks.append(replace(named, title=f"{stint.job.site.label}: {named.title}"))
             roads += _road(previous, stint, scale)
         previous = stint
@@ -218,22 +219,39 @@ def drawn_crew(row: CrewRow, scale: TimeScale) -> Drawn:
         for absence in row.absences
         if (span := scale.day_span(absence.first_day, absence.last_day))
     ]
-    return Drawn(row=row, blocks=tuple(blocks), bars=(*off, *roads))
+    return Drawn(row=row, blocks=_fitted(blocks, scale), bars=(*off, *roads))
+
+
+def _fitted(blocks: Sequence[Block], scale: TimeScale) -> tuple[Block, ...]:
+    """Texts under the blocks, as long as they reach no other block: "short|long", the long one where it fits."""
+    ends = [*(float(block.x) for block in blocks[1:]), float(scale.width)][: len(blocks)]
+    return tuple(
+        replace(block, text=_fitting(block.text, end - float(block.x))) for block, end in zip(blocks, ends, strict=True)
+    )
+
+
+def _fitting(text: str, room: float) -> str:
+    short, _bar, long = text.partition("|")
+    both = f"{short} {long}".strip()
+    return next((words for words in (both, short) if words and LETTER_PX * len(words) + 6 <= room), "")
 
 
 def _road(before: Stint | None, stint: Stint, scale: TimeScale) -> Iterable[Bar]:
     """The drive that ends where the stint begins, drawn to the time it takes."""
-    if before is None or before.job.site_id == stint.job.site_id:
+    if before is None or not _drives(before, stint):
         return
-    zone = stint.job.site.tz
-    begins = stint.starts.astimezone(zone)
-    if before.ends.astimezone(zone).date() != begins.date():
-        return
+    begins = stint.starts.astimezone(stint.job.site.tz)
     minutes = road_min(before, stint)
     span = scale.span(begins - dt.timedelta(minutes=minutes), begins)
     if span is not None:
         words = _("drive %(minutes)s min") % {"minutes": minutes}
         yield Bar("road", px(span[0]), px(max(2.0, span[1])), words)
+
+
+def _drives(before: Stint, stint: Stint) -> bool:
+    zone = stint.job.site.tz
+    same_day = before.ends.astimezone(zone).date() == stint.starts.astimezone(zone).date()
+    return same_day and before.job.site_id != stint.job.site_id
 
 
 def road_min(before: Stint, after: Stint) -> int:
@@ -243,6 +261,55 @@ def road_min(before: Stint, after: Stint) -> int:
     way = (east * east + north * north) ** 0.5
     minutes = ROAD_FIXED_MIN + way / ROAD_M_PER_MIN
     return int(-(-minutes // SLOT_MIN)) * SLOT_MIN
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table that says the same as a row of the drawing."""
+
+    name: str
+    when: str
+    who: str = ""
+    state: str = ""
+    stint: Stint | None = None
+
+
+def job_lines(row: JobRow, window: Window) -> list[Line]:
+    """Stints, cure and waits of a job in order of time."""
+    zone = row.job.site.tz
+    timed: list[tuple[dt.datetime, Line]] = []
+    for stint in row.stints:
+        begin, end = stint.starts.astimezone(zone), stint.ends.astimezone(zone)
+        if window.touches(begin.date(), end.date()):
+            line = Line(str(stint.get_stage_display()), _when(begin, end), stint.crew.name, _state(stint), stint)
+            timed.append((begin, line))
+    for gap in row.gaps:
+        if gap.cured > gap.begins and window.touches(gap.begins.date(), gap.cured.date()):
+            timed.append((gap.begins, Line(_("cure"), _when(gap.begins, gap.cured))))
+        if gap.wait_days and window.touches(gap.cured.date(), gap.ends.date()):
+            words = _("wait %(days)s d") % {"days": gap.wait_days}
+            timed.append((gap.cured, Line(words, _when(gap.cured, gap.ends))))
+    return [line for _at, line in sorted(timed, key=lambda pair: pair[0])]
+
+
+def crew_lines(row: CrewRow, window: Window) -> list[Line]:
+    """Stints of a crew in order of time, with the road before each."""
+    lines: list[Line] = []
+    previous: Stint | None = None
+    for stint in row.stints:
+        zone = stint.job.site.tz
+        begin, end = stint.starts.astimezone(zone), stint.ends.astimezone(zone)
+        if window.touches(begin.date(), end.date()):
+            if previous is not None and _drives(previous, stint):
+                lines.append(Line(_("drive %(minutes)s min") % {"minutes": road_min(previous, stint)}, ""))
+            site = f"{stint.job.number} {stint.job.site.label}"
+            lines.append(Line(site, _when(begin, end), str(stint.get_stage_display()), _state(stint), stint))
+        previous = stint
+    return lines
+
+
+def _state(stint: Stint) -> str:
+    return _("held") if stint.state == StintState.PROPOSED else str(stint.get_state_display())
 
 
 @dataclass(frozen=True)
@@ -257,7 +324,9 @@ class WeatherDay:
     low: str = ""
     range: str = ""
     rain: str = ""
+    rain_number: str = ""
     drying: str = ""
+    drying_stop: str = ""
     drying_line: str = ""
     drying_share: str = ""
     over: bool = False
@@ -293,9 +362,11 @@ def _weather_day(day: dt.date, verdict: Mapping[str, Any] | None, units: str) ->
         low=number("temperature", verdict["low_c"], units),
         range=said_range("temperature", verdict["low_c"], verdict["high_c"], units),
         rain=chance(verdict["rain"]),
+        rain_number=chance(verdict["rain"]).split(SPACE)[0],
         drying=number("drying", drying, units, 2),
+        drying_stop=number("drying", stop, units, 2),
         drying_line=said("drying", stop, units, 2),
-        drying_share=px(min(100.0, 100.0 * drying / stop)) if stop else "0",
+        drying_share=px(min(100.0, STOP_AT * drying / stop)) if stop else "0",
         over=bool(drying > stop),
     )
 

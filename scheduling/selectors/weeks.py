@@ -17,7 +17,6 @@ from django.db.models import Q
 from jobs.models import ExpectedDates, Job, JobState
 from scheduling.models import Absence, Crew, Stage, Stint, StintState
 from scheduling.slots import DAY_SLOTS, SLOT_MIN
-from shared.models import Contractor
 
 SHOWN: Final = (StintState.PROPOSED, StintState.ISSUED, StintState.BEGUN, StintState.DONE)
 FIRST_MONTH_DAYS: Final = 28
@@ -134,7 +133,7 @@ def branches() -> list[str]:
     return sorted({*of_crews, *of_jobs})
 
 
-def job_rows(contractor: Contractor, window: Window, asked: Asked) -> list[JobRow]:
+def job_rows(window: Window, asked: Asked) -> list[JobRow]:
     """Jobs with something in the window, by branch and then by their next stint."""
     jobs = _jobs(asked, window)
     found = _stints(jobs, window)
