@@ -45,7 +45,7 @@ class Rates:
     batch_aggregate_kg: float = 68.0
     batch_water_kg: float = 21.0
     waste_share: float = 0.08
-    bond_coat_kg_m2: float = 0.9
+    bond_coat_kg_m2: float = 3.6
     reference_set_h: float = 3.5
     production_cv: float = 0.20
 
@@ -69,7 +69,7 @@ RATE_CATALOGUE: Final[Mapping[str, RateEntry]] = {
     "batch_aggregate_kg": RateEntry("Marble or quartz fines in a batch", "kg", 5.0, 1000.0),
     "batch_water_kg": RateEntry("Water in a batch", "kg", 2.0, 300.0),
     "waste_share": RateEntry("Waste, share of the plaster", "", 0.0, 0.5),
-    "bond_coat_kg_m2": RateEntry("Bond coat, dry material", "kg/m²", 0.1, 5.0),
+    "bond_coat_kg_m2": RateEntry("Bond coat, dry material (usual 2.4 to 6.1)", "kg/m²", 0.1, 10.0),
     "reference_set_h": RateEntry("Initial set at 23 °C from mixing", "h", 1.0, 12.0),
     "production_cv": RateEntry("Spread of production times (1 = 100 %)", "", 0.02, 1.0),
 }

@@ -175,6 +175,7 @@ def _job(
         "bond_days": _shifted(rows["bond_days"], shift),
         "plaster_days": _shifted(rows["plaster_days"], shift),
         "fill_days": _shifted(rows["fill_days"], shift),
+        "blocked": {"prep": _spans_shifted(rows.get("prep_blocked", []), shift)},
         "fixed": fixed,
     }
 
@@ -202,6 +203,12 @@ def _shifted(rows: list[list[int]], shift: int) -> list[list[int]]:
             [max(first, 0) // DAY_SLOTS if shift % DAY_SLOTS else day + shift // DAY_SLOTS, max(first, 0), last, *rest]
         )
     return moved
+
+
+def _spans_shifted(spans: list[list[int]], shift: int) -> list[list[int]]:
+    """Spans counted from the plan's day 0; what is over is left out."""
+    moved = [[max(0, start + shift), end + shift] for start, end in spans]
+    return [span for span in moved if span[0] < span[1]]
 
 
 def _zone_shift_slots(site: Site, clock: SlotClock) -> int:

@@ -1,0 +1,161 @@
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from jobs.models import Job
+from scheduling.models import Stint, StintState
+from scheduling.selectors.crews import crews_at_work, shift_slots
+from scheduling.selectors.problem import move_cost, planning_problem
+from scheduling.services.crews import absence_note, crew_make
+from scheduling.slots import DAY_SLOTS, SlotClock, metres, slots_of_hours
+from scheduling.solver.problem import Problem
+from shared import clock
+from shared.tenancy.context import acting_for
+from tests.cast import Cast, expect, issue, open_job
+
+NEW_YORK = ZoneInfo("America/New_York")
+NOON = dt.datetime(2026, 4, 15, 16, tzinfo=dt.UTC)  # Wednesday, noon in New York
+
+
+@given(slot=st.integers(-480, 480), day=st.dates(dt.date(2025, 1, 1), dt.date(2030, 1, 1)))
+def test_a_slot_and_its_instant_are_one(slot: int, day: dt.date):
+    """Except in the hour that the clock skips in spring, which counts as the hour after it."""
+    clock_of_day = SlotClock(day, NEW_YORK)
+    instant = clock_of_day.instant(slot)
+    back = clock_of_day.slot(instant)
+    wall = dt.datetime.combine(clock_of_day.date(slot), dt.time()) + dt.timedelta(minutes=30 * (slot % DAY_SLOTS))
+    exists = instant.astimezone(NEW_YORK).replace(tzinfo=None) == wall
+    assert back == slot if exists else back == slot + 2
+
+
+def test_a_day_has_48_slots_even_when_the_clock_changes():
+    spring = SlotClock(dt.date(2026, 3, 8), NEW_YORK)
+    autumn = SlotClock(dt.date(2026, 11, 1), NEW_YORK)
+    assert spring.instant(DAY_SLOTS) - spring.instant(0) == dt.timedelta(hours=23)
+    assert autumn.instant(DAY_SLOTS) - autumn.instant(0) == dt.timedelta(hours=25)
+    assert spring.date(DAY_SLOTS) == dt.date(2026, 3, 9)
+
+
+@pytest.mark.parametrize(("hours", "slots"), [(0.0, 1), (0.5, 1), (0.51, 2), (1.0, 2), (7.0, 14), (7.01, 15)])
+def test_hours_fill_whole_slots(hours: float, slots: int):
+    assert slots_of_hours(hours) == slots
+
+
+def test_metres_agree_with_the_great_circle():
+    """Haversine on the mean sphere (6,371.0088 km, IUGG), 60 km apart."""
+    from math import asin, cos, hypot, radians, sin, sqrt
+
+    lat, lon, from_lat, from_lon = 36.5, -79.3, 36.07, -79.79
+    half = sin(radians(lat - from_lat) / 2) ** 2
+    half += cos(radians(lat)) * cos(radians(from_lat)) * sin(radians(lon - from_lon) / 2) ** 2
+    circle = 2 * 6_371_008.8 * asin(sqrt(half))
+    assert hypot(*metres(lat, lon, from_lat, from_lon)) == pytest.approx(circle, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("ahead", "cost"),
+    [({"hours": 18}, 50_000), ({"hours": 19}, 600), ({"days": 3}, 600), ({"days": 4}, 250), ({"days": 60}, 30)],
+)
+def test_the_cost_of_a_move(ahead: dict[str, float], cost: int):
+    assert move_cost(dt.timedelta(**ahead)) == cost
+
+
+@pytest.fixture
+def job(cast: Cast) -> Job:
+    with clock.clock_at(NOON):
+        found = open_job(cast.own)
+        expect(found, cast.own)
+    return found
+
+
+def test_the_problem_of_a_firm_is_one_the_planner_accepts(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        found = planning_problem(cast.own.contractor, NOON)
+    problem = Problem.from_json(found.document)
+    assert [each.id for each in problem.jobs] == [str(job.pk)]
+    assert found.document["now"] == 24
+    assert found.document["rules"]["fill_end_late"] == 0
+    assert found.clock.first_day == dt.date(2026, 4, 15)
+
+
+def test_rows_computed_yesterday_are_counted_from_today(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        today = planning_problem(cast.own.contractor, NOON).document["jobs"][0]
+        tomorrow = planning_problem(cast.own.contractor, NOON + dt.timedelta(days=1)).document["jobs"][0]
+    assert tomorrow["plaster_days"] == [
+        [day - 1, first - DAY_SLOTS, last - DAY_SLOTS, *rest] for day, first, last, *rest in today["plaster_days"][1:]
+    ]
+
+
+def test_a_site_in_another_zone_has_its_hours_shifted(cast: Cast):
+    with clock.clock_at(NOON):
+        central = open_job(cast.own, label="Site 02", site={"zone": "America/Chicago"})
+        expect(central, cast.own)
+        with acting_for(cast.own.contractor.pk):
+            [described] = planning_problem(cast.own.contractor, NOON).document["jobs"]
+    assert described["quiet"] == [[0, 16], [40, 48]]  # 07:00 and 19:00 Central are 08:00 and 20:00 Eastern
+    assert described["plaster_days"][0][:3] == [0, 18, 22]
+
+
+def test_an_absence_takes_the_days_out_of_the_shifts(cast: Cast):
+    with acting_for(cast.own.contractor.pk):
+        crew = cast.own.crews["prep"]
+        absence_note(crew, first_day=dt.date(2026, 4, 16), last_day=dt.date(2026, 4, 17), reason="course", by="cast")
+        found = next(each for each in crews_at_work() if each.pk == crew.pk)
+        spans = shift_slots(found, SlotClock(dt.date(2026, 4, 15), NEW_YORK), 5)
+    assert spans == [[12, 40], [156, 184], [204, 232]]
+
+
+def test_a_branch_has_its_own_jobs_and_crews(cast: Cast, job: Job):
+    with clock.clock_at(NOON):
+        far = open_job(cast.own, label="Site 09", site={"branch": "Miami", "latitude": 25.8, "longitude": -80.2})
+        expect(far, cast.own)
+    with acting_for(cast.own.contractor.pk):
+        crew_make(
+            name="far crew",
+            skills=["water"],
+            people=2,
+            latitude=25.8,
+            longitude=-80.2,
+            shifts=[(0, 480, 960)],
+            branch="Miami",
+            by="cast",
+        )
+        here = planning_problem(cast.own.contractor, NOON).document
+        there = planning_problem(cast.own.contractor, NOON, branch="Miami").document
+    assert [each["id"] for each in here["jobs"]] == [str(job.pk)]
+    assert [each["id"] for each in there["jobs"]] == [str(far.pk)]
+    assert (len(here["crews"]), len(there["crews"])) == (3, 1)
+
+
+def test_a_job_without_expected_dates_is_left_aside_with_the_reason(cast: Cast):
+    job = open_job(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        found = planning_problem(cast.own.contractor, NOON)
+    assert found.document["jobs"] == []
+    assert found.left_aside == ((job, "its expected dates are not computed yet"),)
+
+
+def test_a_stint_that_was_never_logged_is_taken_as_it_was_planned(cast: Cast, job: Job):
+    with clock.clock_at(NOON):
+        issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        first = Stint.objects.filter(job=job, state=StintState.ISSUED).order_by("starts").first()
+        assert first is not None
+        [described] = planning_problem(cast.own.contractor, first.starts + dt.timedelta(minutes=1)).document["jobs"]
+    assert first.key in [stage["stage"] for stage in described["fixed"]]
+
+
+def test_half_nights_are_blocked_for_prep_when_the_weather_says_so(cast: Cast, job: Job):
+    with clock.clock_at(NOON):
+        expect(job, cast.own, prep_blocked=[[14, 32]])
+    with acting_for(cast.own.contractor.pk):
+        [described] = planning_problem(cast.own.contractor, NOON).document["jobs"]
+        [later] = planning_problem(cast.own.contractor, NOON + dt.timedelta(days=1)).document["jobs"]
+    assert described["blocked"] == {"prep": [[14, 32]]}
+    assert later["blocked"] == {"prep": []}
