@@ -34,9 +34,10 @@ from jobs.timeline.scenarios import ScenarioSite, weather_scenarios
 from jobs.timeline.slipping import STAGES, OwnStint, SlipJob, Slips, slips
 from jobs.timeline.stage_job import StageJob
 from jobs.timeline.stages import bond_rows, fill_rows, plaster_rows
+from jobs.timeline.verdicts import day_verdicts
 from jobs.timeline.weather import HourlyWeather, joined
 from jobs.timeline.weather_quantities import QUANTITIES
-from jobs.timeline.work_hours import day_verdicts, prep_blocked
+from jobs.timeline.work_hours import prep_blocked
 from scheduling.models import Crew, Skill, Stage, Stint, StintState
 from scheduling.selectors.crew_room import crew_room
 from scheduling.selectors.crews import crews_at_work
