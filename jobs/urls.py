@@ -1,11 +1,12 @@
 from django.urls import path
 
-from jobs.views import first_call, pool, scope, survey
+from jobs.views import first_call, pool, scope, survey, water_loss
 
 urlpatterns = [
     path("jobs/new/", first_call.job_new, name="job-new"),
     path("jobs/<uuid:pk>/survey/", survey.survey, name="survey"),
     path("jobs/<uuid:pk>/survey/dry/", survey.survey_dry, name="survey-dry"),
+    path("jobs/<uuid:pk>/water-loss/", water_loss.water_loss, name="water-loss"),
     path("jobs/<uuid:pk>/scope/", scope.scope_agree, name="scope-agree"),
     path("jobs/<uuid:pk>/pool/", pool.pool, name="pool"),
 ]

@@ -8,7 +8,7 @@ from jobs.condition.observations import CATALOGUE
 from jobs.condition.scope import Scope as ScopeDecision
 from jobs.condition.scope import decide
 from jobs.condition.scope_facts import facts_from
-from jobs.models import Job, Pool, Survey
+from jobs.models import Job, Pool, Scope, Survey
 
 
 def survey_latest(pool: Pool) -> Survey | None:
@@ -33,6 +33,22 @@ def scope_proposed(job: Job, survey: Survey | None, *, straight_over: bool = Fal
     sounded = survey is not None and survey.dry and any(each["name"] == "hollow_share" for each in answers)
     facts = facts_from(answers, sounded_dry=sounded, built_year=job.pool.built_year, straight_over=straight_over)
     return decide(finding_of(survey), facts)
+
+
+def scope_draft(job: Job, survey: Survey, decision: ScopeDecision, kind: str, *, repairs_h: float = 0.0) -> Scope:
+    """A scope of this kind for the job as its survey stands, not kept."""
+    finding = finding_of(survey)
+    hollow = next((each["value"] for each in answers_of(survey) if each["name"] == "hollow_share"), None)
+    return Scope(
+        job=job,
+        survey=survey,
+        kind=kind,
+        strip_share=strip_share(kind, None if hollow is None else float(hollow)),
+        coats_off=max(1, max(finding.coats, key=lambda n: finding.coats[n])),
+        painted=finding.painted >= 0.5,
+        repairs_h=repairs_h,
+        provisional=decision.provisional,
+    )
 
 
 def strip_share(kind: str, hollow_pct: float | None) -> float:

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from jobs.condition.scope import Scope as ScopeDecision
 from jobs.models import Job, JobState, Scope
-from jobs.selectors.condition import finding_of, scope_proposed, strip_share, survey_latest
+from jobs.selectors.condition import scope_draft, scope_proposed, survey_latest
 from jobs.services.states import job_move
 from shared import clock
 from shared.models import Membership
@@ -23,42 +23,38 @@ def scope_agree(job: Job, *, by: Membership | str, kind: str = "", why: str = ""
     *kind* overrules the trade's rules and needs a reason (*why*).
     """
     survey = survey_latest(job.pool)
-    if survey is None:
+    if survey is None or not survey.observations.exists():
         raise ValidationError(_("Survey the pool first: a scope needs at least one observation."))
     decision = scope_proposed(job, survey)
     chosen = kind or decision.kind
-    _check(decision, chosen, why)
-    finding = finding_of(survey)
-    answers = {made.name: made.value for made in survey.observations.all()}
-    hollow = answers.get("hollow_share")
-    coats = max(1, max(finding.coats, key=lambda n: finding.coats[n]))
-    scope = Scope.objects.create(
-        job=job,
-        survey=survey,
-        kind=chosen,
-        strip_share=strip_share(chosen, None if hollow is None else float(hollow)),
-        coats_off=coats,
-        painted=finding.painted >= 0.5,
-        repairs_h=repairs_h,
-        decided=_decided(decision),
-        provisional=decision.provisional,
-        overruled=why if chosen != decision.kind else "",
-        agreed_at=clock.now(),
-        agreed_by=by if isinstance(by, str) else by.person.name,
-    )
+    _check(job, decision, chosen, why)
+    scope = scope_draft(job, survey, decision, chosen, repairs_h=repairs_h)
+    scope.decided = _decided(decision)
+    scope.overruled = why if chosen != decision.kind else ""
+    scope.agreed_at = clock.now()
+    scope.agreed_by = by if isinstance(by, str) else by.person.name
+    scope.save()
     if job.state == JobState.SURVEYED:
         job_move(job, JobState.SCOPE_AGREED, by=by)
     audit_note(by, "scope agreed", job, after={"kind": chosen, "why": why})
     return scope
 
 
-def _check(decision: ScopeDecision, chosen: str, why: str) -> None:
+CHANGEABLE = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
+
+
+def _check(job: Job, decision: ScopeDecision, chosen: str, why: str) -> None:
+    if job.state not in CHANGEABLE:
+        raise ValidationError(_("The scope of a job that is “%(state)s” stands.") % {"state": job.get_state_display()})
     if decision.stopped:
         raise ValidationError(_("No scope before: %(opinions)s.") % {"opinions": "; ".join(decision.opinions_needed)})
-    if chosen not in {decision.kind, "overlay", *(other.kind for other in decision.alternatives)}:
+    if chosen == "outside_scope":
+        raise ValidationError(_("A tiled interior is outside the plaster scope: agree a strip, or call the job off."))
+    others = {other.kind for other in decision.alternatives}
+    if chosen not in {decision.kind, "overlay", *others} | ({"strip"} if decision.kind == "outside_scope" else set()):
         raise ValidationError(_("“%(kind)s” is not among the outcomes of this survey.") % {"kind": chosen})
     if chosen != decision.kind and not why.strip():
-        raise ValidationError(_("A scope other than “%(kind)s” needs a reason.") % {"kind": decision.kind})
+        raise ValidationError({"why": _("A scope other than the proposed one needs a reason.")})
 
 
 def _decided(decision: ScopeDecision) -> dict[str, Any]:
