@@ -105,7 +105,8 @@ class Climate:
     def usual(self, count_h: int) -> dict[str, FloatArray]:
         """Usual weather of the first *count_h* hours: mean of the hour of the day over the season.
 
-        ``temp`` [C] follows the annual course, ``wind`` is in :func:`wind_scale`, ``dew`` in C; shape [hour].
+        ``temp`` [C] follows the annual course, ``wind`` is in :func:`wind_scale`, ``dew`` in C,
+        ``cloud`` a fraction (NaN where it is not known); shape [hour].
         """
         near = self._season(SEASON_DAYS)
         hour = near % 24
@@ -116,6 +117,7 @@ class Climate:
             "temp": temp - self.annual_c[near % YEAR_H],
             "wind": wind_scale(past.wind_m_s[near]),
             "dew": past.dew_point_c[near],
+            "cloud": past.cloud_cover[near],
         }
         found = {
             name: (np.bincount(hour, weights=values, minlength=24) / number)[wanted % 24]

@@ -7,7 +7,7 @@ together, scenarios vary as much as real weather does, so that rules on a coldes
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -23,6 +23,8 @@ TEMP_SCALE: Final = 0.8  # kT [RESURF-BAND]
 WIND_SCALE: Final = 0.7  # kV [RESURF-BAND]
 LEAD_DAYS: Final = 10
 RUNNING_H: Final = 25
+POP_SIDES: Final = ("one", "stated", "around", "temp", "dew", "cloud")
+POP_AS_STATED: Final = (0.0, 1.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def forecast_error_sd_c(lead_day: ArrayLike, scale: float = 1.0) -> float | FloatArray:
@@ -95,7 +97,7 @@ class ForecastErrors:
     ----------
     temp, wind, dew : of air temperature [C], the root of the wind [(m/s)^0.5], dew point [C]
     dew_with_temp : correlation of the errors of dew and temp
-    pop_intercept, pop_slope, pop_around, pop_dew : a, b, c, d of :func:`recalibrated` by lead day 1, 2, ...
+    pop : coefficients of :func:`recalibrated` by lead day 1, 2, ..., each in the order of :data:`POP_SIDES`
     pop_period_h : period the stated rain probability refers to: 1, 6 or 12 h
     rain_correlation : latent correlation of neighbouring 6 h blocks
     member_temp_scale, member_wind_scale : missing variance to add to each ensemble member, as kT and kV
@@ -107,10 +109,7 @@ class ForecastErrors:
     wind: QuantityErrors = field(default_factory=wind_errors)
     dew: QuantityErrors = field(default_factory=dew_errors)
     dew_with_temp: float = 0.0
-    pop_intercept: tuple[float, ...] = (0.0,)
-    pop_slope: tuple[float, ...] = (1.0,)
-    pop_around: tuple[float, ...] = (0.0,)
-    pop_dew: tuple[float, ...] = (0.0,)
+    pop: tuple[tuple[float, ...], ...] = (POP_AS_STATED,)
     pop_period_h: int = BLOCK_H
     rain_correlation: float = CORRELATION
     member_temp_scale: float = 0.0
@@ -129,44 +128,38 @@ def by_lead(values: Sequence[float], lead_day: FloatArray) -> FloatArray:
     return np.interp(lead_day, np.arange(len(values)) + 0.5, np.asarray(values, dtype=np.float64))
 
 
-def pop_sides(pop: FloatArray, dew_departure: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """What the chance of rain of a block is judged by: its own stated logit, that around it, the dew departure.
+def pop_sides(pop: FloatArray, departures: Mapping[str, FloatArray]) -> FloatArray:
+    """What the chance of rain of a block is judged by, shape [..., block, side] in the order of :data:`POP_SIDES`.
 
     Parameters
     ----------
     pop : stated probability of each 6 h block, shape [..., block]
-    dew_departure : forecast dew point less its usual value, mean of the block [C]
+    departures : ``temp`` [C], ``dew`` [C], ``cloud`` (fraction): forecast less usual, mean of the block, shape
+        [..., block]; a gap counts as no departure
 
-    Returns
-    -------
-    logit of pop; mean logit of the two neighbours less the own one; dew departure; each [..., block]
+    Notes
+    -----
+    ``one`` is 1, ``stated`` the logit of pop, ``around`` the mean logit of both neighbours less the own one.
     """
     own = logit(np.clip(pop, POP_LEAST, 1.0 - POP_LEAST))
     padded = np.concatenate([own[..., :1], own, own[..., -1:]], axis=-1)
     around = 0.5 * (padded[..., :-2] + padded[..., 2:]) - own
-    return own, around, np.broadcast_to(dew_departure, own.shape)
+    others = [np.nan_to_num(departures[name]) for name in POP_SIDES[3:]]
+    return np.stack([np.ones_like(own), own, around, *others], axis=-1)
 
 
 def recalibrated(
-    pop: FloatArray, lead_day: FloatArray, errors: ForecastErrors, dew_departure: FloatArray
+    pop: FloatArray, lead_day: FloatArray, errors: ForecastErrors, departures: Mapping[str, FloatArray]
 ) -> FloatArray:
-    """Rain probability of 6 h blocks as experience corrects it.
+    """Rain probability of 6 h blocks as experience corrects it: ``logit p' = sides . coefficients(lead)``.
 
     Parameters
     ----------
-    pop, lead_day, dew_departure : of each block, shape [..., block]; see :func:`pop_sides`
-    errors : with the coefficients
-
-    Notes
-    -----
-    ``logit p' = a + b logit p + c (logit around - logit p) + d dew departure``, a to d by lead; (0, 1, 0, 0) unlearned.
+    pop : stated, shape [..., block]
+    lead_day : lead of each block [days], shape [block]
+    errors : with the coefficients; unlearned they return the stated probability
+    departures : see :func:`pop_sides`
     """
-    own, around, dew = pop_sides(pop, dew_departure)
-    return np.asarray(
-        expit(
-            by_lead(errors.pop_intercept, lead_day)
-            + by_lead(errors.pop_slope, lead_day) * own
-            + by_lead(errors.pop_around, lead_day) * around
-            + by_lead(errors.pop_dew, lead_day) * dew
-        )
-    )
+    table = np.asarray(errors.pop, dtype=np.float64)
+    way = np.stack([by_lead(table[:, side].tolist(), lead_day) for side in range(len(POP_SIDES))], axis=-1)
+    return np.asarray(expit((pop_sides(pop, departures) * way).sum(axis=-1)))

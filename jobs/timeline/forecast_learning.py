@@ -16,14 +16,22 @@ from scipy.special import expit
 
 from jobs.physics.validity import FloatArray
 from jobs.timeline.climate import Climate, wind_scale
-from jobs.timeline.forecast_errors import ForecastErrors, QuantityErrors, by_lead, day_mean, pop_sides, recalibrated
+from jobs.timeline.forecast_errors import (
+    POP_AS_STATED,
+    ForecastErrors,
+    QuantityErrors,
+    by_lead,
+    day_mean,
+    pop_sides,
+    recalibrated,
+)
 from jobs.timeline.near_weather import Near
 from jobs.timeline.rain_blocks import BLOCK_H, WET_MM, block_probability, both_wet
 from jobs.timeline.weather import HourlyWeather
 
 WET_BLOCKS_WEIGHT: Final = 50.0  # wet blocks that weigh as much as "the probability is honest" [RESURF-BAND]
 FORECASTS_WEIGHT: Final = 20.0  # forecasts that weigh as much as the defaults [CP]
-PHI_LAG_H: Final = 6
+PHI_LAG_H: Final = 12
 SD_LEAST: Final = 0.02
 HOLD: Final = 1e-4
 CORRELATION_BOUNDS: Final = (0.0, 0.9)
@@ -44,7 +52,7 @@ class _Compared:
     said: dict[str, FloatArray]
     came: dict[str, FloatArray]
     pop: FloatArray
-    dew_departure: FloatArray
+    departures: dict[str, FloatArray]
     wet: FloatArray
     block_lead: FloatArray
     block: FloatArray
@@ -71,7 +79,7 @@ def learned_errors(
     Rain probability: logistic recalibration per lead day, and the correlation of neighbouring blocks with which as
     many pairs are both wet as were. Air temperature, wind and dew point depression: regression of
     the observed departure from usual weather on the forecast departure (its running mean over a day, and the rest)
-    and on (wet block less its probability), per lead day; the spread of what is left; its autocorrelation over 6 h.
+    and on (wet block less its probability), per lead day; the spread of what is left; its autocorrelation over 12 h.
 
     Raises
     ------
@@ -84,8 +92,7 @@ def learned_errors(
     seen = _compared(kept, climatology, days, before)
     weight = len(kept) / (len(kept) + FORECASTS_WEIGHT)
     honest = _with_honest_pop(before, seen)
-    lead = np.broadcast_to(seen.block_lead, seen.pop.shape)
-    chance = recalibrated(seen.pop, lead, honest, seen.dew_departure)
+    chance = recalibrated(seen.pop, seen.block_lead, honest, seen.departures)
     correlation = weight * _rain_correlation(seen, chance) + (1.0 - weight) * before.rain_correlation
     surprise = (seen.wet - chance)[:, seen.block.astype(int)]
     left = {}
@@ -109,7 +116,7 @@ def learned_errors(
 def _compared(kept: Sequence[KeptForecast], climatology: HourlyWeather, days: int, errors: ForecastErrors) -> _Compared:
     said: dict[str, list[FloatArray]] = {"temp": [], "wind": [], "dew": []}
     came: dict[str, list[FloatArray]] = {"temp": [], "wind": [], "dew": []}
-    pops, wets, dews = [], [], []
+    pops, wets, departures = [], [], []
     hours = 24 * days
     for pair in kept:
         start = pair.forecast.start
@@ -126,7 +133,7 @@ def _compared(kept: Sequence[KeptForecast], climatology: HourlyWeather, days: in
             came[name].append(values - usual[name])
         block = near.blocks()
         pops.append(block_probability(pair.forecast.rain_probability[:hours], block, errors.pop_period_h))
-        dews.append(near.block_means(said["dew"][-1]))
+        departures.append(near.block_departures())
         wets.append(np.bincount(block, weights=pair.observed.rain_mm[:hours]) >= WET_MM)
     whole = np.bincount(block) == BLOCK_H
     pop = np.where(whole, np.array(pops), np.nan)
@@ -134,7 +141,7 @@ def _compared(kept: Sequence[KeptForecast], climatology: HourlyWeather, days: in
         {name: np.array(rows) for name, rows in said.items()},
         {name: np.array(rows) for name, rows in came.items()},
         pop,
-        np.array(dews),
+        {name: np.array([each[name] for each in departures]) for name in departures[0]},
         np.array(wets, dtype=np.float64),
         near.block_means(near.lead_day),
         block.astype(np.float64),
@@ -153,18 +160,16 @@ def _own_scales(weather: HourlyWeather, hours: int) -> dict[str, FloatArray]:
 
 def _with_honest_pop(before: ForecastErrors, seen: _Compared) -> ForecastErrors:
     """With coefficients of the recalibration per lead day, drawn towards "as stated" by the number of wet blocks."""
-    as_stated = np.array([0.0, 1.0, 0.0, 0.0])
+    as_stated = np.array(POP_AS_STATED)
+    sides = pop_sides(np.nan_to_num(seen.pop, nan=0.5), seen.departures)
     rows = []
     for day in range(1, seen.days + 1):
         mine = (np.ceil(seen.block_lead) == day) & np.isfinite(seen.pop).all(axis=0)
-        own, beside, damp = pop_sides(np.nan_to_num(seen.pop, nan=0.5), seen.dew_departure)
-        sides = np.stack([each[:, mine].ravel() for each in (np.ones_like(own), own, beside, damp)], axis=1)
         wet = seen.wet[:, mine].ravel()
         prior = WET_BLOCKS_WEIGHT / (WET_BLOCKS_WEIGHT + wet.sum())
-        best = _logistic(sides, wet, as_stated) if wet.any() else as_stated
-        rows.append((1.0 - prior) * best + prior * as_stated)
-    intercept, slope, around, dew = (tuple(column) for column in np.array(rows).T.tolist())
-    return replace(before, pop_intercept=intercept, pop_slope=slope, pop_around=around, pop_dew=dew)
+        best = _logistic(sides[:, mine].reshape(wet.size, -1), wet, as_stated) if wet.any() else as_stated
+        rows.append(tuple(((1.0 - prior) * best + prior * as_stated).tolist()))
+    return replace(before, pop=tuple(rows))
 
 
 def _logistic(sides: FloatArray, wet: FloatArray, start: FloatArray) -> FloatArray:

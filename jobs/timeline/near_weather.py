@@ -87,7 +87,7 @@ class Near:
         """Write the forecast with its errors into the scenarios; its gaps keep the climate."""
         count = len(fields["temp_air_c"])
         usual, errors, given = self.usual(), self.errors, self.given
-        rain, surprise = self._rain(count, draws.rain, given["dew_point_c"] - usual["dew"])
+        rain, surprise = self._rain(count, draws.rain)
         shape = (count, self.hours)
         temp_noise = unit_ar1(draws.temp.standard_normal(shape), errors.temp.phi)
         dew_noise = unit_ar1(draws.dew.standard_normal(shape), errors.dew.phi)
@@ -142,6 +142,7 @@ class Near:
             "temp": given["temp_air_c"],
             "wind": wind_scale(given["wind_m_s"]),
             "dew": given["dew_point_c"],
+            "cloud": given["cloud_cover"],
         }
 
     def _course(
@@ -169,18 +170,24 @@ class Near:
         clock = self.start.hour + np.arange(self.begin, self.end)
         return np.asarray(clock // BLOCK_H - clock[0] // BLOCK_H)
 
+    def block_departures(self) -> Fields:
+        """Forecast less usual temperature, dew point and cloud, mean of each block."""
+        usual, given = self.usual(), self.given
+        named = {"temp": "temp_air_c", "dew": "dew_point_c", "cloud": "cloud_cover"}
+        return {name: self.block_means(given[field] - usual[name]) for name, field in named.items()}
+
     def block_means(self, hourly: FloatArray) -> FloatArray:
         """Mean of each 6 h block, shape [block]."""
         block = self.blocks()
         return np.asarray(np.bincount(block, weights=np.nan_to_num(hourly)) / np.bincount(block))
 
-    def _rain(self, count: int, rng: np.random.Generator, dew_departure: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _rain(self, count: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Rain [mm] and (wet block less its probability), both [scenario, hour]."""
         block = self.blocks()
         pop = block_probability(self.given["rain_probability"], block, self.errors.pop_period_h)
         base = DRY_CLIMATE_WET_SHARE if self.climate is None else self.climate.wet_share()
         middle = self.block_means(self.lead_day)
-        stated = recalibrated(np.where(np.isnan(pop), base, pop), middle, self.errors, self.block_means(dew_departure))
+        stated = recalibrated(np.where(np.isnan(pop), base, pop), middle, self.errors, self.block_departures())
         chance = np.where(np.isnan(pop), base, stated)
         wet = wet_blocks(chance, self.errors.rain_correlation, count, rng)
         donors = [np.array([PLAIN_RAIN_MM])] * 4 if self.climate is None else self.climate.wet_donors()

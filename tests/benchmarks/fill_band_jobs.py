@@ -12,7 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fixtures_demo.forecast_generator import INLAND, NEW_YORK, Faults, Usual, forecast_issued, members_issued
-from jobs.timeline.crew_room import CrewRoom
+from jobs.timeline.air_rules import AirCourse
+from jobs.timeline.crew_room import CrewRoom, FillTask, fill_options, wall_hours
+from jobs.timeline.forecast_errors import ForecastErrors
+from jobs.timeline.forecast_learning import KeptForecast, learned_errors
 from jobs.timeline.slipping import RefusalHabit, SlipJob, slips
 from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.weather_files import TypicalYear, typical_year
@@ -32,6 +35,7 @@ TRUE_CV: Final = 0.25
 TRUE_EXTRA_DAY: Final = 0.06
 WORKDAY_H: Final = 8.0
 IN_SEASON: Final = 0.40
+ARCHIVE_DRAWS: Final = range(7, 9)  # forecasts of the archive are other draws than those of the jobs
 FIRM: Final = SlipJob()  # the firm's limits, mix and habits; fill time 0, fill at 08:00 (no water crew's room)
 
 
@@ -140,12 +144,29 @@ def issue_of(start_day: int) -> datetime:
 
 
 def jobs_of(station: Station, draws: range, step: int = START_STEP_DAYS) -> Iterator[BackTestJob]:
-    """Jobs that begin in the season of the station."""
+    """Jobs that begin in the season of the station, both kinds of clusters."""
     season = in_season(station.name)
     for start_day in range(0, 365, step):
         if season[start_day]:
             for draw in draws:
                 yield _job(station, start_day, draw)
+
+
+def population(even: bool, draws: int, step: int = START_STEP_DAYS) -> list[BackTestJob]:
+    """Every job of the even clusters (reported) or of the odd ones (tuning)."""
+    return [job for station in STATIONS for job in jobs_of(station, range(draws), step) if job.even == even]
+
+
+@cache
+def errors_of(region: str) -> ForecastErrors:
+    """What an archive of a region's forecasts teaches: odd clusters only, and only forecasts that end within theirs."""
+    station = next(station for station in STATIONS if station.region == region)
+    kept = [
+        KeptForecast(job.forecast, job.truth)
+        for job in jobs_of(station, ARCHIVE_DRAWS, step=1)
+        if not job.even and job.start_day % CLUSTER_DAYS <= CLUSTER_DAYS - FORECAST_DAYS
+    ]
+    return learned_errors(kept, year_of(station.name).weather, FORECAST_DAYS)
 
 
 def _job(station: Station, start_day: int, draw: int) -> BackTestJob:
@@ -189,9 +210,6 @@ def in_season(name: str) -> NDArray[np.bool_]:
 @cache
 def allowed_days(name: str) -> NDArray[np.float64]:
     """1 where the truth allows a plaster day, for each day of the year."""
-    from jobs.timeline.air_rules import AirCourse
-    from jobs.timeline.crew_room import FillTask, fill_options, wall_hours
-
     course = AirCourse.of(long_course(name), FIRM.limits, FIRM.clock, FIRM.habits)
     every = np.ones((400, 24), dtype=np.bool_)
     room = CrewRoom(ZONE, FIRST_DAY, 380, every, every[:, 0])

@@ -57,9 +57,7 @@ def band_sample(
 def climate_sample(job: BackTestJob, count: int = SCENARIOS) -> IntArray:
     """The same without a forecast."""
     year = year_of(job.station.name).weather
-    weather = weather_scenarios(
-        None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS
-    )
+    weather = weather_scenarios(None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS)
     return _days(job, weather, count, False)
 
 
@@ -94,9 +92,7 @@ def fixed_day(job: BackTestJob) -> int:
 def perfect_sample(job: BackTestJob, days: int, count: int = SCENARIOS) -> IntArray:
     """The band with a perfect forecast of *days* days: the ceiling."""
     year = year_of(job.station.name).weather
-    weather = weather_scenarios(
-        None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS
-    )
+    weather = weather_scenarios(None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS)
     truth = job.truth.slice(job.issue, job.issue + timedelta(days=days))
     fields = {}
     for name in ("temp_air_c", "dew_point_c", "wind_m_s", "rain_mm"):
