@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from fixtures_demo.firms import DemoFirm, DemoJob
-from jobs.models import Job, LogKind, Survey
+from jobs.models import ExpectedDates, Job, LogKind, Survey
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
 from jobs.services.surveys import observation_record, survey_begin
@@ -21,7 +21,6 @@ from shared.models import Contractor, Membership
 
 PLAN_EVERY = dt.timedelta(days=6)
 PAST_EFFORT = Effort(band=24, rows=6, days=26)  # of the past only what was planned matters
-FILLING_SINCE_H = 9
 
 
 def past_moments(start: dt.datetime, now: dt.datetime) -> list[dt.datetime]:
@@ -43,15 +42,24 @@ def fill_now(firm: DemoFirm, now: dt.datetime) -> None:
     """The job that is to be filling now: its plaster is laid, and the hose was started later than planned."""
     sites = [job.site for job in firm.jobs if job.filling_now]
     laid = Stint.objects.filter(job__site__label__in=sites, stage=Stage.PLASTER, state=StintState.DONE)
-    late = Stint.objects.filter(job__in=laid.values("job"), state=StintState.ISSUED).select_related("job", "crew")
-    since = now - dt.timedelta(hours=FILLING_SINCE_H)
-    for stint in late.order_by("starts"):
+    late = Stint.objects.filter(job__in=laid.values("job"), state=StintState.ISSUED)
+    for stint in late.select_related("job__site", "crew").order_by("starts"):
         by = f"lead of {stint.crew.name}"
         if stint.stage == Stage.FILL_START:
+            since = _filling_since(stint, now)
             stint_mark(stint, StintState.BEGUN, at=since, by=by)
             stint_mark(stint, StintState.DONE, at=since + dt.timedelta(hours=1), by=by, hours=1.0)
         elif stint.starts <= now:
             stint_undone(stint, by=by, why="the fill started later")
+
+
+def _filling_since(stint: Stint, now: dt.datetime) -> dt.datetime:
+    """A start some time ago, so that the pool is full in the late morning, when a crew can be there."""
+    rows = ExpectedDates.objects.get(job=stint.job).rows
+    lasts = dt.timedelta(hours=1 + rows["fill_hours"]["early"])
+    today = now.astimezone(stint.job.site.tz).replace(hour=11, minute=0, second=0, microsecond=0)
+    mornings = (today + dt.timedelta(days=days) for days in (2, 1, 0, -1))
+    return next(full - lasts for full in mornings if full - lasts <= now - dt.timedelta(hours=2))
 
 
 def plan(contractor: Contractor, office: Membership, moment: dt.datetime, effort: Effort) -> None:
