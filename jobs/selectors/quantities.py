@@ -8,9 +8,9 @@ from django.utils.translation import gettext as _
 
 from jobs.condition.quantities import Quantities, ScopeFigures, quantities
 from jobs.models import Job, Scope
+from jobs.physics.constants import POUND_KG
 from jobs.selectors.pools import pool_figures
 from jobs.timeline.rates import Rates, rates_of
-from jobs.physics.constants import POUND_KG
 from shared.models import Firm
 from shared.models.firm import Units
 
