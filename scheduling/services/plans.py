@@ -15,18 +15,17 @@ from jobs.models import Job, JobState
 from jobs.selectors.clearance import drain_clearance
 from jobs.services.states import job_move
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
+from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
 from scheduling.selectors.problem import PlanningProblem
 from scheduling.services.calendars import calendar_refresh
 from scheduling.slots import SlotClock
 from scheduling.solver import check as checker
-from scheduling.solver.objective import work_of
+from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
 from shared import clock
 from shared.models import Contractor, Membership
 from shared.services.audit import audit_note
-
-DRAIN = (Stage.DRAIN_SETUP, Stage.DRAIN_PULL)
 
 
 class PlanOutdated(ValidationError):
@@ -38,7 +37,8 @@ def plan_propose(
     contractor: Contractor, found: PlanningProblem, answer: Answer, *, greedy: int | None, why: str = ""
 ) -> Plan:
     """Keep an answer of the planner as a proposal; refused unless every rule holds."""
-    broken = checker.check(Problem.from_json(found.document), answer)
+    problem = Problem.from_json(found.document)
+    broken = checker.check(problem, answer)
     if broken:
         first = broken[0]
         raise ValidationError(_("The plan breaks the rule “%(rule)s”: %(detail)s") % first)
@@ -53,7 +53,7 @@ def plan_propose(
         first_day=found.clock.first_day,
         problem=found.document,
         answer=answer.to_json(),
-        objective=answer.objective or 0,
+        objective=terms(problem, answer).objective if answer.objective is None else answer.objective,
         bound=answer.bound,
         greedy=greedy,
         why=why[:160],
@@ -97,6 +97,17 @@ def plan_issue(contractor: Contractor, plan: Plan, *, by: Membership | str) -> P
     return plan
 
 
+@transaction.atomic
+def plan_set_aside(plan: Plan, *, by: Membership | str) -> Plan:
+    """None of a proposal: the plan in force stays as it is."""
+    if plan.state != PlanState.PROPOSED:
+        raise ValidationError(_("This plan is no longer a proposal."))
+    plan.state = PlanState.PAST
+    plan.save(update_fields=["state"])
+    audit_note(by, "plan set aside", plan, after={"version": plan.version})
+    return plan
+
+
 def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
     wanted = timed_stints(Problem.from_json(plan.problem), Answer.from_json(plan.answer), slots)
     jobs = {str(job.pk): job for job in Job.objects.filter(pk__in={job for job, _ in wanted} | set(_planned_ids(plan)))}
@@ -123,22 +134,6 @@ def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
 
 def _planned_ids(plan: Plan) -> Iterable[str]:
     return (job["id"] for job in plan.problem["jobs"])
-
-
-def timed_stints(
-    problem: Problem, answer: Answer, slots: SlotClock
-) -> dict[tuple[str, str], tuple[str, dt.datetime, dt.datetime]]:
-    """(job, stage) to (crew, start, end) in UTC, for every decided stint."""
-    decided = {(stint.job, stint.stage) for stint in answer.stints}
-    return {
-        (work.job.id, work.stage): (work.crew.id, slots.instant(work.start), slots.instant(work.end))
-        for work in work_of(problem, answer)
-        if (work.job.id, work.stage) in decided
-    }
-
-
-def stage_of(key: str) -> str:
-    return Stage.START_UP if key.startswith("startup_") else key
 
 
 @transaction.atomic

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import Any, Final
 
 from django.conf import settings
@@ -38,17 +39,19 @@ def search(document: Mapping[str, Any], *, seconds: int, seed: int, workers: int
         start_new_session=True,
     )
     assert process.stdin is not None
-    process.stdin.write(json.dumps(document).encode())
-    process.stdin.close()
     try:
+        with suppress(BrokenPipeError):  # it ended at once: its last words say why
+            process.stdin.write(json.dumps(document).encode())
+            process.stdin.close()
         return _listen(process, time.monotonic() + seconds + GRACE_S, progress)
     finally:
         if process.poll() is None:
             os.killpg(process.pid, signal.SIGKILL)
             process.wait()
-        for stream in (process.stdout, process.stderr):
+        for stream in (process.stdin, process.stdout, process.stderr):
             assert stream is not None
-            stream.close()
+            with suppress(BrokenPipeError):
+                stream.close()
 
 
 def _listen(process: subprocess.Popen[bytes], until: float, progress: Progress) -> Plan:
@@ -81,18 +84,19 @@ def _listen(process: subprocess.Popen[bytes], until: float, progress: Progress) 
             elif stopping and time.monotonic() > until:
                 break
         last = streams[process.stdout] or last  # type: ignore[index]
-    process.wait(timeout=5)
+    with suppress(subprocess.TimeoutExpired):
+        process.wait(timeout=5)
     if FORMAT.encode() not in last:
         raise SearchFailed(words.decode(errors="replace")[:400] or f"ended with code {process.returncode}")
     return Plan.from_json(last)
 
 
 def _said(line: bytes) -> Mapping[str, Any] | None:
-    """A progress line: an object with an objective, and no plan."""
-    if not line.startswith(b"{") or FORMAT.encode() in line:
+    """A progress line: {"progress": {"seconds", "objective", "bound", "unplanned"}}."""
+    if not line.startswith(b'{"progress"'):
         return None
     try:
-        found = json.loads(line)
+        found = json.loads(line)["progress"]
     except ValueError:
         return None
     return found if isinstance(found, dict) and "objective" in found else None

@@ -1,23 +1,29 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
-from scheduling.models import Plan, PlanState
-from scheduling.services.plans import plan_issue
+from scheduling.models import Plan, PlanRun, PlanState, RunState
+from scheduling.selectors.changes import comparison
+from scheduling.selectors.plan_words import plan_words, points_a_day
+from scheduling.selectors.weeks import branches
+from scheduling.services.plans import PlanOutdated, plan_issue, plan_set_aside
+from scheduling.views.plan_run import SECONDS
 from shared import access
+from shared.models import Firm, Membership
 
 
+@require_safe
 def changes(request: HttpRequest) -> HttpResponse:
-    access.office(request)
-    proposed = Plan.objects.filter(state=PlanState.PROPOSED).order_by("branch")
-    return render(request, "scheduling/changes.html", {"proposed": proposed})
+    """Every branch: what is in force, and what its proposal would change."""
+    return _page(request, access.office(request))
 
 
 @require_POST
@@ -26,7 +32,56 @@ def issue(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     plan = access.own(Plan, pk)
     try:
         plan_issue(who.contractor, plan, by=who)
+    except PlanOutdated as refused:
+        return _page(request, who, refused=refused.messages, plan=plan, status=409)
     except ValidationError as refused:
-        return render(request, "scheduling/changes.html", {"refused": refused.messages}, status=422)
+        return _page(request, who, refused=refused.messages, plan=plan, status=422)
     messages.success(request, _("Plan %(version)s is issued; calendars follow.") % {"version": plan.version})
-    return redirect("weeks")
+    return redirect("changes")
+
+
+@require_POST
+def set_aside(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """None of it: the plan in force stays as it is."""
+    who = access.office(request)
+    plan = access.own(Plan, pk)
+    try:
+        plan_set_aside(plan, by=who)
+    except ValidationError as refused:
+        return _page(request, who, refused=refused.messages, plan=plan, status=422)
+    messages.success(request, _("Nothing was changed; proposal %(version)s is set aside.") % {"version": plan.version})
+    return redirect("changes")
+
+
+def _page(
+    request: HttpRequest,
+    who: Membership,
+    *,
+    refused: list[str] | None = None,
+    plan: Plan | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    units = Firm.objects.values_list("units", flat=True).get()
+    day_points = points_a_day()
+    proposed = {found.branch: found for found in Plan.objects.filter(state=PlanState.PROPOSED)}
+    issued = {found.branch: found for found in Plan.objects.filter(state=PlanState.ISSUED).defer("problem", "answer")}
+    running = {
+        run.branch: run
+        for run in PlanRun.objects.filter(state__in=(RunState.WAITING, RunState.RUNNING)).order_by("asked_at")
+    }
+    sections: list[dict[str, Any]] = []
+    for branch in branches():
+        found = proposed.get(branch)
+        compared = comparison(who.contractor, found, units) if found else None
+        sections.append(
+            {
+                "branch": branch,
+                "issued": issued.get(branch),
+                "running": running.get(branch),
+                "compared": compared,
+                "words": plan_words(vars(found), day_points) if found else None,
+                "refused": refused if plan is not None and plan.branch == branch else None,
+            }
+        )
+    context = {"sections": sections, "units": units, "seconds_offered": SECONDS}
+    return render(request, "scheduling/changes.html", context, status=status)

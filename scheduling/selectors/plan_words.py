@@ -1,0 +1,72 @@
+"""What a plan costs, in words: the planner's points as fill days, and what no plan can beat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from scheduling.selectors.problem import WEIGHTS
+from shared.models import Firm
+
+
+@dataclass(frozen=True)
+class PlanWords:
+    """Sentences about one plan or one search; empty where nothing is known yet."""
+
+    better: str = ""
+    bound: str = ""
+    left_out: str = ""
+
+    @property
+    def any(self) -> bool:
+        return bool(self.better or self.bound or self.left_out)
+
+
+def points_a_day() -> int:
+    """Points of one pool full one day later."""
+    weights = Firm.objects.values_list("weights", flat=True).first() or {}
+    return max(1, int(weights.get("fill_day", WEIGHTS["fill_day"])))
+
+
+def plan_words(said: Mapping[str, Any], day_points: int) -> PlanWords:
+    """From {objective, bound, greedy, unplanned} to sentences; one day is one pool full one day later."""
+    objective, bound, greedy = said.get("objective"), said.get("bound"), said.get("greedy")
+    left_out = int(said.get("unplanned") or 0)
+    return PlanWords(
+        better=_better(greedy, objective, day_points),
+        bound=_bound(objective, bound, day_points),
+        left_out=ngettext("%(count)s job finds no place.", "%(count)s jobs find no place.", left_out)
+        % {"count": left_out}
+        if left_out
+        else "",
+    )
+
+
+def _better(greedy: int | None, objective: int | None, day_points: int) -> str:
+    if greedy is None or objective is None:
+        return ""
+    days = round((greedy - objective) / day_points)
+    if days <= 0:
+        return _("As good as a plain day-by-day plan.")
+    return ngettext(
+        "%(days)s day better than a plain day-by-day plan, over all pools together.",
+        "%(days)s days better than a plain day-by-day plan, over all pools together.",
+        days,
+    ) % {"days": days}
+
+
+def _bound(objective: int | None, bound: int | None, day_points: int) -> str:
+    if objective is None or not bound:
+        return ""
+    days = max(0, -(-(objective - bound) // day_points))
+    if objective <= bound:
+        return _("No plan can beat this.")
+    return ngettext(
+        "No plan can beat this by more than %(days)s day, over all pools together.",
+        "No plan can beat this by more than %(days)s days, over all pools together.",
+        days,
+    ) % {"days": days}

@@ -1,0 +1,102 @@
+"""The planner's rules in the words of the trade, and which of them keep a stint from another time.
+
+A stint is put where somebody wants it, everything else stays, and the planner's own check says what would break.
+Only the jobs at work around that time are looked at, so one answer costs milliseconds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from django.utils.translation import gettext_lazy as _
+
+from scheduling.solver import check as checker
+from scheduling.solver.objective import Work, work_of
+from scheduling.solver.plan import Plan as Answer
+from scheduling.solver.plan import Stint as Decision
+from scheduling.solver.problem import DAY, Problem
+
+RULES: Final[Mapping[str, Any]] = {
+    "predecessor": _("the stage before it is not over"),
+    "weather": _("the weather does not allow it"),
+    "cure": _("the coat before it has not cured"),
+    "recoat": _("the bond coat would be too old"),
+    "quiet": _("quiet hours at the site"),
+    "shift": _("outside the crew's shift"),
+    "crew": _("the crew is at another site"),
+    "travel": _("no time for the road between two sites"),
+    "pump": _("all pumps are in use"),
+    "rig": _("all mixing rigs are in use"),
+    "fill_window": _("too long after the plaster day"),
+    "pin": _("kept on its day, or already begun"),
+    "horizon": _("beyond the weeks that are planned"),
+}
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One rule that a wanted time would break, and about which stint of which job."""
+
+    rule: str
+    job: str
+    stage: str
+
+    @property
+    def words(self) -> str:
+        return str(RULES.get(self.rule, self.rule))
+
+
+class Around:
+    """A plan whose stints can be tried elsewhere, one at a time."""
+
+    def __init__(self, problem: Problem, answer: Answer) -> None:
+        self.problem, self.answer = problem, answer
+        self.works = work_of(problem, answer)
+        self.unplanned = set(answer.unplanned)
+
+    def broken_by(self, job: str, stage: str, crew: str, start: int) -> list[Kept]:
+        """Rules that this stage of this job would break at another time or with another crew."""
+        if crew not in self.problem.crew_of:
+            return [Kept("crew", job, stage)]
+        if start < self.problem.now:
+            return [Kept("horizon", job, stage)]
+        near = self._near(start) | {job}
+        part = replace(self.problem, jobs=tuple(each for each in self.problem.jobs if each.id in near), current=())
+        stints = [each for each in self.answer.stints if each.job in near and (each.job, each.stage) != (job, stage)]
+        tried = Answer((*stints, Decision(job, stage, crew, start)), tuple(self.unplanned & near))
+        before = _facts(checker.check(part, Answer(self._as_it_is(near), tuple(self.unplanned & near))))
+        broken = [found for found in checker.check(part, tried) if _fact(found) not in before]
+        return [Kept(found["rule"], found["job"], found["stage"]) for found in broken]
+
+    def _as_it_is(self, near: set[str]) -> tuple[Decision, ...]:
+        return tuple(each for each in self.answer.stints if each.job in near)
+
+    def _near(self, start: int) -> set[str]:
+        """Jobs at work within two days: only they can be in the way of a crew, a pump or a rig."""
+        low, high = start - 2 * DAY, start + 3 * DAY
+        return {work.job.id for work in self.works if work.start <= high and work.end >= low} | self._pumping(low, high)
+
+    def _pumping(self, low: int, high: int) -> set[str]:
+        begins = {work.job.id: work.start for work in self.works if work.stage == "drain_setup"}
+        ends = {work.job.id: work.end for work in self.works if work.stage == "drain_pull"}
+        return {job for job, start in begins.items() if start <= high and ends.get(job, start) >= low}
+
+
+def _fact(found: Mapping[str, Any]) -> tuple[str, str, str]:
+    return found["rule"], found["job"], found["stage"]
+
+
+def _facts(broken: Iterable[Mapping[str, Any]]) -> set[tuple[str, str, str]]:
+    return {_fact(found) for found in broken}
+
+
+def works_by_key(works: Iterable[Work]) -> dict[tuple[str, str], Work]:
+    """Stints of a plan by job and stage; a decided one before a fixed one."""
+    found: dict[tuple[str, str], Work] = {}
+    for work in works:
+        key = work.job.id, work.stage
+        if key not in found or work.fixed:
+            found.setdefault(key, work)
+    return found
