@@ -1,0 +1,1 @@
+"""Weather feeds: fetched, parsed, never stored here."""
