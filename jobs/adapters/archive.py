@@ -18,7 +18,7 @@ from jobs.timeline.weather import HourlyWeather, joined
 from jobs.timeline.weather_files import typical_year
 
 FORECAST_DAYS: Final = 10
-PAST: Final = dt.timedelta(hours=48)  # observed hours kept before the issue
+PAST: Final = dt.timedelta(days=21)  # observed hours kept before the issue: the shell remembers them
 MARGIN: Final = dt.timedelta(days=4)
 Generator = Callable[[HourlyWeather, HourlyWeather, dt.datetime, int, int], HourlyWeather]
 
@@ -29,8 +29,9 @@ def archive_truth(name: str, shift_days: int, begin: dt.datetime, end: dt.dateti
 
 
 def archive_forecast(name: str, shift_days: int, issued_at: dt.datetime) -> HourlyWeather:
-    """Two observed days, then the forecast issued at this time; the same issue always says the same."""
-    truth = archive_truth(name, shift_days, issued_at - MARGIN, issued_at + dt.timedelta(days=FORECAST_DAYS) + MARGIN)
+    """Three observed weeks, then the forecast issued at this time; the same issue always says the same."""
+    end = issued_at + dt.timedelta(days=FORECAST_DAYS) + MARGIN
+    truth = archive_truth(name, shift_days, issued_at - PAST, end)
     year = typical_year(name).on(issued_at, issued_at + dt.timedelta(days=365), shift_days=shift_days)
     generate: Generator = import_string(settings.ARCHIVE_FORECAST)
     seed = zlib.crc32(f"{name}:{issued_at:%Y%m%d%H}".encode())

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from jobs.condition.quantities import PoolFigures, Quantities
+from jobs.condition.quantities import PoolFigures
 from jobs.models import Finish, Job
 from jobs.physics.hydraulics import fill_h, pump_out_h
+from jobs.timeline.column_weather import Ground
 from jobs.timeline.limits import Limits
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.rates import Rates
@@ -31,8 +32,15 @@ class CrewFacts:
 
 
 def stage_job(
-    job: Job, figures: PoolFigures, work: Quantities, rates: Rates, limits: Limits, crews: CrewFacts, sun_shift: int = 0
+    job: Job,
+    figures: PoolFigures,
+    rates: Rates,
+    limits: Limits,
+    crews: CrewFacts,
+    ground: Ground | None = None,
+    sun_shift: int = 0,
 ) -> StageJob:
+    """Surface, crews, mix and water of a job; *ground* is the year of the ground below its shell."""
     site = job.site
     plaster = PlasterJob(
         area_m2=figures.surface_m2,
@@ -47,6 +55,7 @@ def stage_job(
         clock=SetClock(reference_set_h=rates.reference_set_h),
         limits=limits,
         sun_shift_days=sun_shift,
+        ground=ground,
     )
     return StageJob(
         plaster=plaster,

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from jobs.models import Site, WeatherCell, WeatherHours
+from jobs.timeline.column_weather import Ground, ground_of
 from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.weather_files import TypicalYear, bundled_names, typical_year
 from jobs.timeline.weather_quantities import QUANTITIES
@@ -29,6 +30,7 @@ class SiteWeather:
     source: str
     climatology: HourlyWeather
     station_km: float
+    ground: Ground
 
     def age_h(self, now: dt.datetime) -> float:
         """Hours since the forecast was issued."""
@@ -86,6 +88,7 @@ def site_weather(site: Site, default_source: str) -> SiteWeather | None:
         source=source,
         climatology=_year(station, begin.date(), shift),
         station_km=km,
+        ground=_ground(station, begin.date(), shift),
     )
 
 
@@ -101,6 +104,12 @@ def _year(name: str, day: dt.date, shift: int) -> HourlyWeather:
     """365 days of the typical year around the given day, so that all seasons are there."""
     middle = dt.datetime.combine(day, dt.time(), tzinfo=dt.UTC)
     return typical_year(name).on(middle - dt.timedelta(days=182), middle + dt.timedelta(days=183), shift_days=shift)
+
+
+@lru_cache(maxsize=64)
+def _ground(name: str, day: dt.date, shift: int) -> Ground:
+    year = _year(name, day, shift)
+    return ground_of(year, year.start.timetuple().tm_yday)
 
 
 def nearest_station(latitude: float, longitude: float) -> str:

@@ -15,7 +15,7 @@ from jobs.models import Job, LogKind, SiteLog
 from jobs.physics.constants import WIND_SHARE_AT_SURFACE
 from jobs.physics.evaporation import evaporation_menzel_kg_m2_h
 from jobs.selectors.pools import pool_figures
-from jobs.selectors.quantities import firm_rates, job_quantities, scope_latest
+from jobs.selectors.quantities import firm_rates, scope_latest
 from jobs.selectors.stage_job import CrewFacts, stage_job
 from jobs.timeline.limits import Limits
 from jobs.timeline.plaster_day import PlasterDay, plaster_day, start_choices
@@ -101,6 +101,22 @@ class PlasterSheet:
     is_today: bool = False
     begun: bool = False
 
+    @property
+    def area_m2(self) -> float:
+        return sum(row.area_m2 for row in self.sections)
+
+    @property
+    def starts(self) -> dt.datetime | None:
+        """When the first section is mixed, in the site's zone."""
+        return None if self.table is None else self.table.clock(self.table.start_h)
+
+    @property
+    def ready(self) -> dt.datetime | None:
+        """When the last section is hard enough for water."""
+        if self.table is None or not np.isfinite(self.table.ready_h):
+            return None
+        return self.table.clock(self.table.ready_h)
+
 
 def plaster_stint(job: Job) -> Stint | None:
     """The plaster stint of a job in the plan in force, or the one that was done."""
@@ -145,7 +161,7 @@ def plaster_job_of(job: Job, stint: Stint, firm: Firm, sun_shift: int) -> Plaste
     figures = pool_figures(job.pool)
     crews = CrewFacts(prep_people=stint.crew.people, finishers=stint.crew.people)
     limits = Limits().tightened(**firm.limits)
-    return stage_job(job, figures, job_quantities(job, scope, rates), rates, limits, crews, sun_shift).plaster
+    return stage_job(job, figures, rates, limits, crews, sun_shift=sun_shift).plaster
 
 
 def _timed(

@@ -185,7 +185,7 @@ def _compute(
     work = job_quantities(job, scope, setting.rates)
     archive = archive_of(weather.source)
     shift = archive[1] if archive else 0
-    stages = stage_job(job, figures, work, setting.rates, setting.limits, setting.facts, sun_shift=shift)
+    stages = stage_job(job, figures, setting.rates, setting.limits, setting.facts, weather.ground, shift)
     clock = SlotClock(now.astimezone(job.site.tz).date(), job.site.tz)
     horizon = _horizon(own, clock)
     seed = zlib.crc32(f"{job.pk}:{weather.issued_at:%Y%m%d%H}".encode())
@@ -194,7 +194,7 @@ def _compute(
         water = fill_hours(job, figures)
         lengths = stage_lengths(setting, work, water, drain_h(job, figures))
         rows, verdicts = _rows(
-            stages, _first_scenarios(courses, setting.effort.rows), weather, clock, now, setting.effort.days
+            stages, _with_past(courses, weather, setting.effort.rows), weather, clock, now, setting.effort.days
         )
         rows |= {"lengths": lengths, "fill_hours": {"early": water.early, "even": water.even, "late": water.late}}
     else:
@@ -258,8 +258,12 @@ def _courses(job: Job, weather: SiteWeather, clock: SlotClock, horizon: int, see
     return joined((weather.forecast.slice(begin, issued), ahead))
 
 
-def _first_scenarios(courses: HourlyWeather, count: int) -> HourlyWeather:
-    return HourlyWeather(courses.start, *(getattr(courses, name)[:count] for name in QUANTITIES))
+def _with_past(courses: HourlyWeather, weather: SiteWeather, count: int) -> HourlyWeather:
+    """The first scenarios, with the weeks before them that the shell remembers."""
+    some = HourlyWeather(courses.start, *(getattr(courses, name)[:count] for name in QUANTITIES))
+    if weather.forecast.start >= courses.start:
+        return some
+    return joined((weather.forecast.slice(weather.forecast.start, courses.start), some))
 
 
 def stage_lengths(setting: Setting, work: Quantities, water: FillHours, pumping_h: float) -> dict[str, int]:

@@ -52,9 +52,7 @@ def work_done(
     data: dict[str, Any] = {"stage": stint.key}
     if hours is not None:
         data["hours"] = hours
-    entry, new = log_take(
-        stint.job, kind=LogKind.DONE, by=by, at=at, data=data, client_id=client_id, stint_id=stint.pk
-    )
+    entry, new = log_take(stint.job, kind=LogKind.DONE, by=by, at=at, data=data, client_id=client_id, stint_id=stint.pk)
     if new and stint.state != StintState.DONE:
         stint_mark(stint, StintState.DONE, at=at, by=by, hours=hours)
     return entry, new

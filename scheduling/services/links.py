@@ -1,0 +1,51 @@
+"""Calendar links and private links: made, renewed and ended by the office."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from jobs.models import Job
+from scheduling.models import Crew
+from shared.models import AccessToken, Membership, TokenKind
+from shared.services.audit import audit_note
+from shared.services.tokens import token_for, token_revoke, token_rotate
+
+FIRM_WIDE = ("firm", "doubt")
+ALLOWED = {
+    (TokenKind.LINK, "pool_owner"),
+    (TokenKind.FEED, "pool_owner"),
+    (TokenKind.FEED, "crew"),
+    *((TokenKind.FEED, purpose) for purpose in FIRM_WIDE),
+}
+
+
+@transaction.atomic
+def link_make(kind: str, purpose: str, subject_id: uuid.UUID | None, *, by: Membership) -> AccessToken:
+    """The living link of this purpose, made where there is none; its job or crew must be the firm's own."""
+    if (kind, purpose) not in ALLOWED:
+        raise ValidationError(_("“%(purpose)s” is not a link that can be made here.") % {"purpose": purpose})
+    if purpose in FIRM_WIDE:
+        subject_id = None
+    elif not (Crew if purpose == "crew" else Job).objects.filter(pk=subject_id).exists():
+        raise ValidationError(_("A link needs a job or a crew of this firm."))
+    token = token_for(TokenKind(kind), purpose, subject_id, made_by=by.person.name)
+    audit_note(by, "link made", token, after={"purpose": purpose})
+    return token
+
+
+@transaction.atomic
+def link_rotate(token: AccessToken, *, by: Membership) -> AccessToken:
+    """A new address; the old one opens nothing from now on."""
+    audit_note(by, "link renewed", token, after={"purpose": token.purpose})
+    return token_rotate(token)
+
+
+@transaction.atomic
+def link_revoke(token: AccessToken, *, by: Membership) -> None:
+    """The address opens nothing from now on, and there is no new one."""
+    token_revoke(token)
+    audit_note(by, "link ended", token, after={"purpose": token.purpose})
