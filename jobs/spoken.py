@@ -48,6 +48,13 @@ SENTENCES: Final = (
     _("calcium hardness"),
     _("water temperature"),
     _("total dissolved solids"),
+    # jobs.timeline.fill, jobs.selectors.water_level
+    _("%(quantity)s is %(now)s; allowed is %(low)s to %(high)s."),
+    _("water level below full"),
+    _("a reading is %(hours)s h before the water began to run; correct one of the two."),
+    _("two readings have the same time; keep one."),
+    _("the level falls by %(percent)s %% of the pool between two readings; "
+      "read it again, or look for open valves and leaks."),
     # jobs.services.water
     _("What the water reads after this cannot be computed; test it before anything else."),
     _("This takes pH from %(before)s to %(after)s; one addition should take off %(most)s at most. "

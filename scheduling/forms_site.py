@@ -194,9 +194,7 @@ class WaterTestForm(SiteForm):
     total_alkalinity_mg_l = NumberField(low=0, high=100_000, unit="ppm", decimals=0, label=_l("Total alkalinity"))
     calcium_hardness_mg_l = NumberField(low=0, high=100_000, unit="ppm", decimals=0, label=_l("Calcium hardness"))
     temp_c = MeasureField("temperature", low=1.0, high=40.0, label=_l("Water temperature"))
-    free_chlorine_mg_l = NumberField(
-        low=0, high=100, unit="ppm", decimals=1, required=False, label=_l("Free chlorine")
-    )
+    free_chlorine_mg_l = NumberField(low=0, high=100, unit="ppm", decimals=1, required=False, label=_l("Free chlorine"))
     cyanuric_acid_mg_l = NumberField(
         low=0, high=100_000, unit="ppm", decimals=0, required=False, label=_l("Cyanuric acid")
     )
@@ -231,8 +229,7 @@ class AdditionForm(SiteForm):
             wanted = LITRES if substance == "HCl" else KG
             self.add_error(
                 "unit",
-                _("Unit is “%(unit)s”; allowed here is %(allowed)s.")
-                % {"unit": unit, "allowed": ", ".join(wanted)},
+                _("Unit is “%(unit)s”; allowed here is %(allowed)s.") % {"unit": unit, "allowed": ", ".join(wanted)},
             )
         return kept
 

@@ -60,6 +60,11 @@ class FillSheet:
     too_late: bool = False
     why_not: str = ""
 
+    @property
+    def same_day(self) -> bool:
+        """Even chance and nine in ten fall on one day."""
+        return self.full is not None and self.full.p50.date() == self.full.p90.date()
+
 
 @dataclass(frozen=True)
 class _Stretch:
@@ -73,12 +78,8 @@ class _Stretch:
 
     def full_at(self, volume_m3: float) -> FullAt:
         left = 1 - self.base
-        shares = [
-            LevelReading(one.at, min(1.0, max(0.0, (one.share - self.base) / left))) for one in self.readings
-        ]
-        return full_at_from_readings(
-            self.begin, volume_m3 * left, self.flow_l_min, shares, flow_spread=self.spread
-        )
+        shares = [LevelReading(one.at, min(1.0, max(0.0, (one.share - self.base) / left))) for one in self.readings]
+        return full_at_from_readings(self.begin, volume_m3 * left, self.flow_l_min, shares, flow_spread=self.spread)
 
     def share_at(self, at: dt.datetime, volume_m3: float) -> float:
         last, share = self.begin, self.base

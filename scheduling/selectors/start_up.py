@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from jobs.models import Addition, Job, LogKind, SiteLog, WaterTest
-from jobs.physics.additions import Amount
+from jobs.physics.additions import NAMES, Amount
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.water import HOSE, amount_of, method_of, start_up_day, test_of
 from jobs.timeline.start_up import Day, Gate, attendances, day_plan, earliest_dates
@@ -27,6 +27,7 @@ class Line:
     kind: Literal["test", "addition", "brushed", "note"]
     row: Any
     amount: Amount | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,9 +69,7 @@ def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
     today = now.astimezone(zone).date()
     tests = list(WaterTest.objects.filter(job=job).order_by("at", "id"))
     additions = list(Addition.objects.filter(job=job).order_by("at", "id"))
-    logs = list(
-        SiteLog.objects.filter(job=job, kind__in=(LogKind.BRUSHED, LogKind.NOTE)).order_by("at", "taken_at")
-    )
+    logs = list(SiteLog.objects.filter(job=job, kind__in=(LogKind.BRUSHED, LogKind.NOTE)).order_by("at", "taken_at"))
     latest = tests[-1] if tests else None
     since = [row for row in additions if latest is None or row.at > latest.at]
     number = None if job.filled_on is None else start_up_day(job, now)
@@ -86,9 +85,7 @@ def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
         fill_water=next((test for test in tests if test.advice.get("of") == HOSE and not test.doubted), None),
         gates=_gates(job, today, tests, dust),
         plan=None if number is None or number > LAST_DAY else day_plan(method_of(job), job.finish, SETTINGS)[number],
-        brushed_today=sum(
-            log.kind == LogKind.BRUSHED and log.at.astimezone(zone).date() == today for log in logs
-        ),
+        brushed_today=sum(log.kind == LogKind.BRUSHED and log.at.astimezone(zone).date() == today for log in logs),
         dust_cleared_on=dust,
         next_visit=_next_visit(job, today),
         log=_log(job, tests, additions, logs),
@@ -150,10 +147,8 @@ def _log(
     """Newest day first, within a day in order."""
     zone = job.site.tz
     lines = [Line(row.at.astimezone(zone), "test", row) for row in tests]
-    lines += [Line(row.at.astimezone(zone), "addition", row, amount_of(row)) for row in additions]
-    lines += [
-        Line(log.at.astimezone(zone), "brushed" if log.kind == LogKind.BRUSHED else "note", log) for log in logs
-    ]
+    lines += [Line(row.at.astimezone(zone), "addition", row, amount_of(row), NAMES[row.substance]) for row in additions]
+    lines += [Line(log.at.astimezone(zone), "brushed" if log.kind == LogKind.BRUSHED else "note", log) for log in logs]
     by_day: dict[dt.date, list[Line]] = defaultdict(list)
     for line in sorted(lines, key=lambda line: line.at):
         by_day[line.at.date()].append(line)

@@ -1,15 +1,60 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any, Final
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+from django.views.decorators.http import require_safe
 
-from jobs.models import Job
-from shared import access
+from jobs.forms.sentences import in_units
+from jobs.models import Job, LogKind
+from jobs.spoken import spoken
+from jobs.timeline import start_up_cautions as water_care
+from scheduling.forms_site import HoseForm, LevelForm, SiteForm
+from scheduling.selectors.fill_watch import FillSheet, fill_sheet
+from scheduling.selectors.today import NEVER_PAUSE
+from scheduling.views.on_site import job_on_site, site_page
+from shared import clock
+from shared.models import Firm, Membership
+
+NEVER_ALONE: Final = gettext_noop("The end of a fill is never left alone: the water does not stop by itself.")
 
 
+@require_safe
 def fill_watch(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.crew_or_office(request)
-    job = access.own(Job, pk, "site")
-    return render(request, "site/first.html", {"heading": job})
+    """When the pool is full and who must be there."""
+    who, job, firm = job_on_site(request, pk)
+    return page(request, who, job, firm)
+
+
+def page(
+    request: HttpRequest,
+    who: Membership,
+    job: Job,
+    firm: Firm,
+    bound: dict[str, SiteForm] | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    sheet = fill_sheet(job, clock.now())
+    zone = job.site.tz
+    forms: dict[str, SiteForm] = {
+        LogKind.LEVEL: LevelForm(units=firm.units, zone=zone, auto_id="level_%s"),
+        LogKind.HOSE: HoseForm(
+            units=firm.units, zone=zone, initial={"action": "moved", "hoses": sheet.hoses}, auto_id="hose_%s"
+        ),
+        "running": HoseForm(
+            units=firm.units, zone=zone, initial={"action": "started", "hoses": sheet.hoses}, auto_id="running_%s"
+        ),
+        "full": SiteForm(units=firm.units, zone=zone, auto_id="full_%s"),
+    }
+    context: dict[str, Any] = {"sheet": sheet, "forms": {**forms, **(bound or {})}}
+    context["cautions"] = " ".join(_cautions(sheet))
+    context["why_not"] = spoken(in_units(sheet.why_not, firm.units))
+    return site_page(request, "site/fill_watch.html", job, firm, context, status)
+
+
+def _cautions(sheet: FillSheet) -> list[str]:
+    before = [spoken(water_care.DRAIN_COVERS)] if sheet.state == "planned" else []
+    return [*before, _(NEVER_PAUSE), spoken(water_care.HOSE), _(NEVER_ALONE), spoken(water_care.BARRIER)]

@@ -1,17 +1,90 @@
 from __future__ import annotations
 
 import uuid
+from typing import Final, Protocol
 
+from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
-from jobs.models import Job
-from shared import access
+from jobs.forms.measures import service_errors
+from jobs.forms.sentences import in_units
+from jobs.models import Job, LogKind
+from jobs.spoken import spoken
+from scheduling.forms_site import LOG_FORMS, SiteForm
+from scheduling.selectors.fill_watch import fill_sheet
+from scheduling.selectors.plaster_day import plaster_sheet
+from scheduling.services.site_work import pool_full, site_log
+from scheduling.views import fill_watch, plaster_day, start_up
+from scheduling.views.on_site import job_on_site, site_page
+from shared import clock
+from shared.models import Firm, Membership
+
+FULL: Final = "full"
+MEASURED: Final = {LogKind.LEVEL: "below_full_mm", LogKind.READING: "material_c"}
+
+
+class Page(Protocol):
+    def __call__(
+        self,
+        request: HttpRequest,
+        who: Membership,
+        job: Job,
+        firm: Firm,
+        bound: dict[str, SiteForm] | None = None,
+        status: int = 200,
+    ) -> HttpResponse: ...
+
+
+PAGES: Final[dict[str, tuple[str, Page]]] = {
+    LogKind.LAID: ("plaster-day", plaster_day.page),
+    LogKind.PASS: ("plaster-day", plaster_day.page),
+    LogKind.READING: ("plaster-day", plaster_day.page),
+    LogKind.LEVEL: ("fill-watch", fill_watch.page),
+    LogKind.HOSE: ("fill-watch", fill_watch.page),
+    FULL: ("fill-watch", fill_watch.page),
+    LogKind.BRUSHED: ("start-up", start_up.page),
+    LogKind.NOTE: ("start-up", start_up.page),
+}
 
 
 @require_POST
 def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.crew_or_office(request)
-    access.own(Job, pk)
-    return redirect("today")
+    """Keep one entry of a job, once by its client id; back to the page it belongs to."""
+    who, job, firm = job_on_site(request, pk)
+    kind = request.POST.get("kind", "")
+    if kind not in PAGES:
+        return site_page(request, "site/refused.html", job, firm, {"kind": kind}, 400)
+    name, page = PAGES[kind]
+    made = LOG_FORMS.get(kind, SiteForm)
+    form = made(request.POST, units=firm.units, zone=job.site.tz, auto_id=f"{kind}_%s")
+    if form.is_valid():
+        try:
+            with transaction.atomic():
+                _keep(kind, form, who, job, firm)
+        except ValidationError as refused:
+            service_errors(form, refused)
+    if form.errors:
+        return page(request, who, job, firm, {kind: form}, 422)
+    return redirect(name, job.pk)
+
+
+def _keep(kind: str, form: SiteForm, who: Membership, job: Job, firm: Firm) -> None:
+    once = {"by": who, "at": form.when, "client_id": form.cleaned_data["client_id"]}
+    if kind == FULL:
+        pool_full(job, **once)
+        return
+    before = _why_not(kind, job, firm)
+    site_log(job, kind=kind, data=form.data_of_entry, **once)
+    after = _why_not(kind, job, firm)
+    if after and not before:
+        raise ValidationError({MEASURED[kind]: spoken(in_units(after, firm.units))})
+
+
+def _why_not(kind: str, job: Job, firm: Firm) -> str:
+    """What the timeline cannot take of what is kept; a reading that brings it about is given back to be read again."""
+    if kind == LogKind.LEVEL:
+        return fill_sheet(job, clock.now()).why_not
+    return plaster_sheet(job, firm, clock.now()).why_not if kind == LogKind.READING else ""

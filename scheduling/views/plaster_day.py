@@ -1,15 +1,117 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any, Final
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+from django.views.decorators.http import require_safe
 
-from jobs.models import Job
-from shared import access
+from jobs.condition import cautions as work_care
+from jobs.models import Job, LogKind
+from jobs.reason_words import why_words
+from jobs.spoken import spoken
+from scheduling.forms_site import MaterialForm, PassForm, SectionForm, SiteForm
+from scheduling.selectors.plaster_day import PlasterSheet, plaster_sheet
+from scheduling.selectors.today import THUNDER, heat_caution
+from scheduling.views.on_site import job_on_site, site_page
+from scheduling.words import clock_words, span_words
+from shared import clock
+from shared.models import Firm, Membership
+
+SHOWN_DUE: Final = 3
+CAUTIONS: Final = (work_care.WET_CEMENT, work_care.BARRIER, work_care.GFCI)
+NOTICES: Final[dict[str, str]] = {
+    "evaporation_watch": gettext_noop("Drying passes the watch line: shade, windbreak or fog, and no dry hands on it."),
+    "cold_care": gettext_noop("A cold day: it sets slowly; keep the water of the mix warm and look at the passes."),
+    "hot_care": gettext_noop("Hot-weather care: shade, cool water in the mix, more hands for the first passes."),
+    "mix_too_warm": gettext_noop("The mix is warmer than its limit: cool the water or the aggregate."),
+    "surface_colder_than_air": gettext_noop("The surface gets colder than the air in the first night: cover it."),
+}
 
 
+@require_safe
 def plaster_day(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.crew_or_office(request)
-    job = access.own(Job, pk, "site")
-    return render(request, "site/first.html", {"heading": job})
+    """The clock of the plaster day; a sheet to print before it."""
+    who, job, firm = job_on_site(request, pk)
+    return page(request, who, job, firm)
+
+
+def page(
+    request: HttpRequest,
+    who: Membership,
+    job: Job,
+    firm: Firm,
+    bound: dict[str, SiteForm] | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    sheet = plaster_sheet(job, firm, clock.now())
+    forms = _forms(sheet, firm)
+    context: dict[str, Any] = {
+        "sheet": sheet,
+        "forms": {**forms, **(bound or {})},
+        "verdict": _verdict(sheet, firm.units),
+        "due": [(cell, _pass_form(sheet, firm, cell.number, cell.section)) for cell in sheet.due[:SHOWN_DUE]],
+        "more_due": max(0, len(sheet.due) - SHOWN_DUE),
+        "coming_form": sheet.coming and _pass_form(sheet, firm, sheet.coming.number, sheet.coming.section),
+        "live": sheet.is_today and sheet.table is not None,
+        "notices": [_(NOTICES[code]) for code in (sheet.table.notices if sheet.table else ()) if code in NOTICES],
+        "cautions": " ".join(_cautions(sheet, firm)),
+    }
+    return site_page(request, "site/plaster_day.html", job, firm, context, status)
+
+
+def _cautions(sheet: PlasterSheet, firm: Firm) -> list[str]:
+    said = [*(spoken(text) for text in CAUTIONS), _(THUNDER)]
+    heat = heat_caution(sheet.table.heat_index_max_c, sheet.limits, firm.units) if sheet.table else None
+    return said if heat is None else [heat, *said]
+
+
+def _forms(sheet: PlasterSheet, firm: Firm) -> dict[str, SiteForm]:
+    zone = sheet.job.site.tz
+    forms: dict[str, SiteForm] = {LogKind.READING: MaterialForm(units=firm.units, zone=zone, auto_id="material_%s")}
+    if sheet.next_section is not None:
+        initial = {"section": sheet.next_section}
+        forms[LogKind.LAID] = SectionForm(units=firm.units, zone=zone, initial=initial, auto_id="laid_%s")
+    return forms
+
+
+def _pass_form(sheet: PlasterSheet, firm: Firm, number: int, section: int) -> PassForm:
+    initial = {"number": number, "section": section}
+    return PassForm(units=firm.units, zone=sheet.job.site.tz, initial=initial, auto_id=f"pass_{number}_{section}_%s")
+
+
+def _verdict(sheet: PlasterSheet, units: str) -> str:
+    """One sentence on the day: whether it holds, or what closes it and which start would not."""
+    table = sheet.table
+    if table is None or sheet.day is None:
+        return ""
+    start = clock_words(table.clock(table.start_h), units)
+    if sheet.course is not None and sheet.course.typical:
+        return _("There is no forecast of that day yet; times are those of a usual year.")
+    if sheet.begun:
+        if table.slack_min >= 0:
+            return _("Every pass can be done in time with %(spare)s to spare.") % {
+                "spare": span_words(table.slack_min / 60)
+            }
+        return _("%(hands)s finishers are needed to keep up; %(there)d are there.") % {
+            "hands": f"{table.finishers_needed:.1f}",
+            "there": sheet.finishers,
+        }
+    if table.allowed:
+        return _("Can plaster: starting at %(start)s every pass can be done in time with %(spare)s to spare.") % {
+            "start": start,
+            "spare": span_words(table.slack_min / 60),
+        }
+    reasons = "; ".join(
+        why_words({"code": one.code, "value": one.value, "limit": one.limit, "why": one.words}, units)
+        for one in table.reasons
+    )
+    if sheet.best_start is not None:
+        return _("Cannot plaster at %(start)s: %(reasons)s. The best start is %(best)s.") % {
+            "start": start,
+            "reasons": reasons,
+            "best": clock_words(sheet.best_start, units),
+        }
+    return _("Cannot plaster on this day: %(reasons)s.") % {"reasons": reasons}

@@ -95,5 +95,3 @@ def _said(errand: Errand, crew: Crew, units: str) -> Said:
         link_words=_(words) if page else _("Done, or found different"),
         done_link=done if page else "",
     )
-
-
