@@ -218,7 +218,7 @@ def judge(
     targets = len(set_h)
     if not np.all(np.isfinite(set_h)):
         return mask | (SLOW if known(hours, base + mixed_h[0], LONGEST_H) else NO_WEATHER), figures
-    start, laid = mixed_h[0], mixed_h[0] + crew.laying_h
+    start, laid = mixed_h.min(), mixed_h.max() + crew.laying_h / len(mixed_h)
     last_set = (mixed_h + set_h[targets - 2]).max()
     figures[LAST_SET] = last_set
     figures[READY] = (mixed_h + set_h[targets - 1]).max()

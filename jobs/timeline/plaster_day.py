@@ -20,7 +20,7 @@ from jobs.timeline.day_rules import DayCrew, DayLimits, Reason, day_limits, judg
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.set_table import Coat, SectionSets, SetTable, section_sets, set_table_h
 from jobs.timeline.site_hours import site_hours
-from jobs.timeline.trowelling import finishers_needed, pass_times_h
+from jobs.timeline.trowelling import finishers_needed, most_urgent_first, pass_times_h
 from jobs.timeline.weather import HourlyWeather
 
 __all__ = [
@@ -127,6 +127,7 @@ def plaster_day(
     now: datetime | None = None,
     mixed_at_h: Mapping[int, float] | None = None,
     readings: tuple[tuple[float, float], ...] = (),
+    passes_done: Mapping[tuple[int, int], float] | None = None,
 ) -> PlasterDay:
     """Judge one start and lay out its trowel passes.
 
@@ -139,11 +140,13 @@ def plaster_day(
     now : on the morning itself, within 24 h of the start, a high rain chance closes it; None never
     mixed_at_h : clock times at which sections (from 1) were really mixed, in place of the planned ones
     readings : (clock time, temperature [C]) of shell or coat measured on site
+    passes_done : (pass, section), both from 1: clock time at which it was really done; what is left is timed from the
+        last of them on, and the slack is that of what is left
 
     Raises
     ------
     ValueError
-        For a start outside the day, a section that does not exist, or weather that begins too late.
+        For a start outside the day, a section or pass that does not exist, or weather that begins too late.
     """
     in_range("start of plastering", start_h, 0, 24, "h")
     start = job.elapsed_h(day, start_h)
@@ -157,7 +160,12 @@ def plaster_day(
     crew, limits = crew_of(day, job), limits_on(day, start, job, now)
     hours = site_hours(weather, job.shelter)
     mask, figures = judge(hours, base, mixed, sets.set_h, sets.drying, bool(sets.frozen.any()), crew, limits, True)
-    return _described(day, start_h, job, mixed, sets, crew, int(mask), figures)
+    done: dict[tuple[int, int], float] = {}
+    for (number, section), clock_h in (passes_done or {}).items():
+        in_range("trowel pass", number, 1, len(job.passes), "")
+        in_range("section", section, 1, job.section_count, "")
+        done[number, section] = job.elapsed_h(day, clock_h)
+    return _described(day, start_h, job, mixed, sets, crew, int(mask), figures, done)
 
 
 def start_choices(
@@ -234,6 +242,7 @@ def _described(
     crew: DayCrew,
     mask: int,
     figures: FloatArray,
+    passes_done: Mapping[tuple[int, int], float],
 ) -> PlasterDay:
     initial = sets.at(job.clock.reference_set_h)
     area = job.area_m2 / job.section_count
@@ -242,7 +251,10 @@ def _described(
                 float(mixed[number] + sets.set_h[-2, number]))
         for number in range(job.section_count)
     )  # fmt: skip
-    passes = _passes(job, mixed, sets.set_h, crew) if np.isfinite(sets.set_h).all() else ()
+    passes = _passes(job, mixed, sets.set_h, crew, passes_done) if np.isfinite(sets.set_h).all() else ()
+    times = [one for each in passes for one in each.sections]
+    left = [one for each in passes for one in each.sections if (each.number, one.section) not in passes_done]
+    slack = min((one.until_h - one.done_h for one in left), default=float(figures[day_rules.SLACK]))
     dawn, dusk = job.daylight_h(day)
     return PlasterDay(
         day=day,
@@ -255,7 +267,7 @@ def _described(
         sections=sections,
         passes=passes,
         finishers_needed=float(figures[day_rules.HANDS_NEEDED]),
-        slack_min=60 * float(figures[day_rules.SLACK]),
+        slack_min=60 * slack,
         evaporation_max_kg_m2_h=float(figures[day_rules.DRYING]),
         air_min_c=float(figures[day_rules.AIR_LOW]),
         night_min_air_c=float(figures[day_rules.NIGHT_LOW]),
@@ -263,7 +275,7 @@ def _described(
         coat_max_c=float(sets.coat_max_c.max()),
         heat_index_max_c=float(figures[day_rules.HEAT_HIGH]),
         first_pass_h=passes[0].due_h if passes else float("nan"),
-        last_pass_h=float(figures[day_rules.LAST_DONE]),
+        last_pass_h=max((one.done_h for one in times), default=float("nan")),
         last_final_set_h=float(figures[day_rules.LAST_SET]),
         ready_h=float(figures[day_rules.READY]),
         dawn_h=dawn,
@@ -271,23 +283,31 @@ def _described(
     )
 
 
-def _passes(job: PlasterJob, mixed: FloatArray, set_h: FloatArray, crew: DayCrew) -> tuple[TrowelPass, ...]:
+def _passes(
+    job: PlasterJob,
+    mixed: FloatArray,
+    set_h: FloatArray,
+    crew: DayCrew,
+    passes_done: Mapping[tuple[int, int], float],
+) -> tuple[TrowelPass, ...]:
+    """Every pass with its times; what is done already keeps its time, the rest follows most urgent first."""
     count = len(job.passes)
     due = (mixed + set_h[0 : 2 * count : 2]).T  # [section, pass]
     until = (mixed + set_h[1 : 2 * count : 2]).T
-    done, _ = pass_times_h(
-        due,
-        until,
-        job.work_h,
-        job.finishers,
-        laying_until_h=float(mixed[0]) + crew.laying_h,
-        free_while_laying=crew.free_while_laying,
-    )
+    left = np.ones(due.shape, bool)
+    done = np.empty(due.shape)
+    for (number, section), hour in passes_done.items():
+        left[section - 1, number - 1], done[section - 1, number - 1] = False, hour
+    if left.any():
+        begins = np.maximum(due[left], max(passes_done.values(), default=-np.inf))
+        work, laid = np.full(begins.size, job.work_h), float(mixed.max()) + crew.laying_h / len(mixed)
+        hands = float(job.finishers)
+        done[left] = most_urgent_first(begins, until[left], work, hands, laid, crew.free_while_laying)
     return tuple(
         TrowelPass(
             one + 1,
-            float(due[0, one]),
-            float(until[-1, one]),
+            float(due[:, one].min()),
+            float(until[:, one].max()),
             float(done[:, one].max()),
             tuple(
                 PassTime(row + 1, float(due[row, one]), float(until[row, one]), float(done[row, one]))

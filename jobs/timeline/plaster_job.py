@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cached_property, lru_cache
 from typing import Final, Literal
@@ -37,6 +37,7 @@ class PlasterJob:
     latitude_deg, longitude_deg, zone : place of the site, and its time zone by name
     sections : parts in laying order; None for one per quarter hour of laying
     passes : (due, until) of each trowel pass as fractions of initial set
+    clock : how the mix sets; its time until hard enough for water is at least that of the limits
     free_while_laying : share of the finishers who can trowel while laying goes on
     lit : work after dusk is possible
     material : temperature of the plaster from the heat balance of the "column" (coat, shell, soil), or from the
@@ -93,6 +94,8 @@ class PlasterJob:
             in_range("temperature of the mix", self.mix_c, 0, 45, "C")
         if not self.passes or any(not 0 < due < until <= 5 for due, until in self.passes):
             raise ValueError(f"trowel passes are {self.passes}; each needs 0 < due < until <= 5.")
+        ready = max(self.clock.surface_ready_h, self.limits.surface_ready_h)
+        object.__setattr__(self, "clock", replace(self.clock, surface_ready_h=ready))
         if self.colour not in ALBEDO or self.material not in ("air", "column"):
             raise ValueError(f"colour {self.colour!r}, material {self.material!r}: unknown.")
         if (self.drained_at is None) != (self.water_c is None):

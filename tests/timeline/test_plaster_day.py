@@ -35,6 +35,7 @@ def test_a_mild_overcast_day_is_open_and_says_when_each_pass_falls_due() -> None
     assert [one.number for one in day.passes] == [1, 2, 3, 4]
     for one in day.passes:
         assert one.due_h == one.sections[0].due_h and one.until_h == one.sections[-1].until_h
+        assert one.done_h == max(section.done_h for section in one.sections)
         assert all(section.due_h < section.done_h <= section.until_h for section in one.sections)
     assert day.first_pass_h < day.last_pass_h <= day.last_final_set_h < day.ready_h
     assert day.clock(day.start_h).isoformat() == "2026-05-12T07:00:00-04:00"
@@ -241,6 +242,36 @@ def test_every_reason_is_told_not_only_the_first() -> None:
     assert {"cold", "night", "wind", "rain", "thunder"} <= codes(judged(bad, lit=True))
 
 
+@pytest.mark.parametrize(
+    ("name", "figure", "notice"),
+    [
+        ("evaporation_watch_kg_m2_h", "evaporation_max_kg_m2_h", "evaporation_watch"),
+        ("heat_notice_c", "heat_index_max_c", "heat_notice"),
+        ("heat_high_c", "heat_index_max_c", "heat_high"),
+    ],
+)
+def test_care_begins_at_its_line_and_not_below(name: str, figure: str, notice: str) -> None:
+    dry = steady(humidity=0.4, wind_m_s=5.0)
+    reached = getattr(judged(dry), figure)
+    at, above = Limits().tightened(**{name: reached}), Limits().tightened(**{name: reached + 1e-6})
+    assert notice in judged(dry, limits=at).notices
+    assert notice not in judged(dry, limits=above).notices
+
+
+def test_cold_care_hot_care_and_a_warm_mix_have_their_edges() -> None:
+    many = {"finishers": 30}
+    assert "cold_care" in judged(steady(9.99), **many).notices
+    assert "cold_care" not in judged(steady(10.0), **many).notices
+    windy, calm = 3.6 / 0.48, 3.5 / 0.48
+    assert "hot_care" in judged(steady(32.3, 0.4, windy), **many).notices
+    assert "hot_care" not in judged(steady(32.3, 0.4, calm), **many).notices
+    assert "hot_care" not in judged(steady(32.2, 0.4, windy), **many).notices
+    assert "hot_care" in judged(steady(37.9, 0.2, calm), **many).notices
+    assert "hot_care" not in judged(steady(37.8, 0.2, calm), **many).notices
+    assert "mix_too_warm" in judged(mix_c=35.01).notices
+    assert "mix_too_warm" not in judged(mix_c=35.0).notices
+
+
 def test_care_is_noted_on_open_days() -> None:
     assert "cold_care" in judged(steady(9.0), finishers=6).notices
     assert "heat_notice" in judged(steady(28.0, 0.6), finishers=9).notices
@@ -274,6 +305,36 @@ def test_sections_really_mixed_later_move_their_own_passes_only() -> None:
     assert real.passes[0].sections[3].due_h == pytest.approx(plan.passes[0].sections[3].due_h, abs=1e-9)
     with pytest.raises(ValueError, match="section is 10"):
         plaster_day(DAY, 7, JOB, FINE, mixed_at_h={10: 9})
+
+
+def test_a_pass_done_late_moves_what_is_left_and_only_that_counts_for_the_slack() -> None:
+    plan = judged()
+    first = plan.passes[0]
+    late = {(1, 1): first.sections[0].until_h + 0.5}
+    real = plaster_day(DAY, 7, JOB, FINE, passes_done=late)
+    assert real.passes[0].sections[0].done_h == pytest.approx(first.sections[0].until_h + 0.5)
+    assert all(one.done_h > late[1, 1] - 1e-6 for one in real.passes[0].sections[1:])
+    assert real.slack_min < plan.slack_min
+    assert real.passes[1].due_h == plan.passes[1].due_h  # setting does not wait
+    whole = {(one.number, each.section): each.done_h for one in plan.passes for each in one.sections}
+    finished = plaster_day(DAY, 7, JOB, FINE, passes_done=whole)
+    assert finished.last_pass_h == pytest.approx(plan.last_pass_h)
+    with pytest.raises(ValueError, match="trowel pass is 5"):
+        plaster_day(DAY, 7, JOB, FINE, passes_done={(5, 1): 12.0})
+
+
+def test_passes_done_as_planned_leave_the_rest_as_planned() -> None:
+    plan = judged()
+    done = {(1, one.section): one.done_h for one in plan.passes[0].sections if one.done_h < plan.passes[1].due_h}
+    again = plaster_day(DAY, 7, JOB, FINE, passes_done=done)
+    for ours, theirs in zip(again.passes, plan.passes, strict=True):
+        assert [one.done_h for one in ours.sections] == pytest.approx([one.done_h for one in theirs.sections])
+
+
+def test_a_firm_that_waits_longer_for_water_waits_longer_everywhere() -> None:
+    longer = pool(limits=Limits().tightened(surface_ready_h=8.0))
+    assert longer.clock.surface_ready_h == 8.0
+    assert plaster_day(DAY, 7, longer, FINE).ready_h > judged().ready_h + 3
 
 
 @pytest.mark.parametrize("material", ["air", "column"])
