@@ -54,6 +54,7 @@ def logging_settings(*, readable: bool, level: str) -> dict[str, Any]:
         "loggers": {
             "django": {"handlers": [], "level": level, "propagate": True},
             "django.server": {"handlers": [], "propagate": True},
+            "gunicorn.error": {"handlers": [], "propagate": True},
             "celery.worker.strategy": {"level": "WARNING"},
             "celery.app.trace": {"level": "WARNING"},
             "httpx": {"level": "WARNING"},

@@ -46,7 +46,9 @@ def _worker(celery: list[str], name: str, queues: list[str]) -> Program:
         f"worker-{name}",
         [*celery, "worker", "--hostname", f"{name}@%h", "--queues", ",".join(queues), *options],
         _no_warning_of_root() if os.geteuid() == 0 else {},
-        # Without a parent nobody waits for a task to end: its message goes back to the queue.
+        # After a few seconds' grace the message of a task that still runs goes back to its queue at once;
+        # after SIGTERM and SIGKILL it would come back only when it counts as lost.
+        stop_signal=signal.SIGQUIT,
         death_signal=signal.SIGQUIT,
     )
 
