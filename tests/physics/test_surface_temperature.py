@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from pvlib import clearsky
 from scipy.integrate import solve_ivp
 
-from jobs.physics import conduction
+from jobs.physics import conduction, constants
 from jobs.physics.evaporation import evaporation_menzel_kg_m2_h, evaporation_uno_kg_m2_h
-from jobs.physics.psychrometrics import relative_humidity
+from jobs.physics.psychrometrics import relative_humidity, wind_at_height_m_s
 from jobs.physics.sky import clear_sky_irradiance_w_m2, cloudy_irradiance_w_m2, sky_emissivity
 from jobs.physics.surface_balance import W_M2_PER_KG_M2_H
 from jobs.physics.surface_temperature import (
@@ -197,3 +197,38 @@ def test_two_newton_steps_leave_almost_nothing_of_the_surface_balance() -> None:
 def test_what_cannot_be_is_refused_in_a_sentence(call: object, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
         call()  # type: ignore[operator]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "source"),
+    [
+        ("STEFAN_BOLTZMANN_W_M2_K4", 5.670374e-8, "CODATA 2018, seven digits"),
+        ("LATENT_HEAT_J_KG", 2.45e6, "FAO-56, chapter 1"),
+        ("SHELL_W_M_K", 1.5, "Bentz 2000, NISTIR 6551, Table 1"),
+        ("SHELL_J_M3_K", 1000.0 * 2350.0, "Bentz 2000, NISTIR 6551, Table 1: heat capacity and density of concrete"),
+        ("SKY_DEW_KELVIN", 273.0, "Clark and Allen 1978 as quoted"),
+        ("CONVECTION_CHANGE_M_S", 5.0, "Juerges 1924 as quoted"),
+        ("EMISSIVITY", 0.90, "from memory; 0.85 to 0.95"),
+        ("COAT_W_M_K", 1.2, "from memory, fresh mortar; 0.9 to 1.5"),
+        ("COAT_J_M3_K", 2.0e6, "from memory; 1.8e6 to 2.4e6"),
+        ("SOIL_W_M_K", 1.2, "from memory, moist soil; 0.3 to 2.2"),
+        ("SOIL_J_M3_K", 2.4e6, "from memory"),
+        ("RAIN_STORE_MM", 0.5, "assumption, no source"),
+        ("WET_AFTER_SET", 0.2, "assumption, no source"),
+    ],
+)
+def test_constants_are_those_of_their_source(name: str, value: float, source: str) -> None:
+    assert getattr(constants, name) == pytest.approx(value, rel=1e-9), source
+
+
+def test_the_wind_at_the_surface_is_the_logarithmic_profile_over_short_grass() -> None:
+    """Roughness 0.03 m, from 10 m to 0.5 m."""
+    assert float(wind_at_height_m_s(1.0, 10, 0.5, 0.03)) == pytest.approx(constants.WIND_SHARE_AT_SURFACE, abs=0.005)
+
+
+def test_wetting_darkens_and_lighter_coats_reflect_more() -> None:
+    """Levinson and Akbari 2002: smooth concretes 0.41 to 0.77; wetting takes 0.23 at most of these."""
+    wet, dry = zip(*(constants.ALBEDO[name] for name in ("dark", "grey", "mid", "white")), strict=True)
+    assert list(wet) == sorted(wet) and list(dry) == sorted(dry)
+    assert all(0.05 < high - low <= 0.23 for low, high in constants.ALBEDO.values())
+    assert 0.41 <= constants.ALBEDO["mid"][1] <= 0.77
