@@ -18,14 +18,13 @@ from django.utils.translation import gettext as _
 from jobs.models import ExpectedDates, Job
 from jobs.reason_words import why_words
 from jobs.selectors.clearance import drain_clearance
-from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
-from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
+from scheduling.models import Crew, Plan, PlanState, Stage, Stint
+from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stage_of, stints_in_force, timed_stints
 from scheduling.selectors.rule_words import Around
 from scheduling.slots import DAY_SLOTS, SlotClock
 from scheduling.solver.objective import driven_m, work_of
 from scheduling.solver.objective import fill_days as full_days
 from scheduling.solver.plan import Plan as Answer
-from scheduling.solver.plan import Stint as Decision
 from scheduling.solver.problem import Problem
 from shared import clock
 from shared.models import Contractor
@@ -140,13 +139,11 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
     problem, answer = Problem.from_json(plan.problem), Answer.from_json(plan.answer)
     slots = SlotClock(plan.first_day, contractor.tz)
     jobs = {str(job.pk): job for job in Job.objects.filter(pk__in=list(problem.job_of)).select_related("site")}
-    present = _present(jobs.values())
-    fixed = {(job.id, stage.stage) for job in problem.jobs for stage in job.fixed}
-    now_there = {key: stint for key, stint in present.items() if key not in fixed}
+    present = stints_in_force(problem)
     wanted = timed_stints(problem, answer, slots)
-    side_before = _answer_of(now_there, problem, slots)
+    side_before = answer_in_force(problem, present, slots)
     reasons = _Reasons(problem, answer, slots, jobs, units)
-    by_job = _by_job(jobs, now_there, wanted, reasons)
+    by_job = _by_job(jobs, present, wanted, reasons)
     _full_days(by_job, problem, (side_before, answer), slots)
     return Comparison(
         plan=plan,
@@ -156,25 +153,6 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
         after=_totals(problem, answer),
         held=_held(jobs, wanted),
     )
-
-
-def _present(jobs: Iterable[Job]) -> dict[tuple[str, str], Stint]:
-    rows = Stint.objects.filter(
-        job__in=[job.pk for job in jobs], state__in=(StintState.ISSUED, StintState.PROPOSED), plan__isnull=False
-    ).select_related("crew", "job__site")
-    return {(str(stint.job_id), stint.key): stint for stint in rows}
-
-
-def _answer_of(present: Mapping[tuple[str, str], Stint], problem: Problem, slots: SlotClock) -> Answer:
-    """The stints in force as an answer to the proposal's problem."""
-    decided = [
-        Decision(job, key, str(stint.crew_id), slots.slot(stint.starts))
-        for (job, key), stint in present.items()
-        if str(stint.crew_id) in problem.crew_of and key in problem.stages
-    ]
-    ending = {row.job for row in decided if row.stage == Stage.FILL_END}
-    ending |= {job.id for job in problem.jobs for stage in job.fixed if stage.stage == Stage.FILL_END}
-    return Answer(tuple(decided), tuple(job.id for job in problem.jobs if job.id not in ending))
 
 
 def _by_job(

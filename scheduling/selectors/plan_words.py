@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from jobs.people_units import said
 from scheduling.selectors.problem import WEIGHTS
+from scheduling.solver.objective import Terms
+from scheduling.solver.problem import Problem
 from shared.models import Firm
+
+LEAST_WAY_M: Final = 1000
 
 
 @dataclass(frozen=True)
@@ -32,10 +37,10 @@ def points_a_day() -> int:
     return max(1, int(weights.get("fill_day", WEIGHTS["fill_day"])))
 
 
-def plan_words(said: Mapping[str, Any], day_points: int) -> PlanWords:
+def plan_words(known: Mapping[str, Any], day_points: int) -> PlanWords:
     """From {objective, bound, greedy, unplanned} to sentences; one day is one pool full one day later."""
-    objective, bound, greedy = said.get("objective"), said.get("bound"), said.get("greedy")
-    left_out = int(said.get("unplanned") or 0)
+    objective, bound, greedy = known.get("objective"), known.get("bound"), known.get("greedy")
+    left_out = int(known.get("unplanned") or 0)
     return PlanWords(
         better=_better(greedy, objective, day_points),
         bound=_bound(objective, bound, day_points),
@@ -70,3 +75,18 @@ def _bound(objective: int | None, bound: int | None, day_points: int) -> str:
         "No plan can beat this by more than %(days)s days, over all pools together.",
         days,
     ) % {"days": days}
+
+
+def cost_words(before: Terms, after: Terms, problem: Problem, units: str) -> str:
+    """What a change costs, in days and way; the move itself is not counted."""
+    parts = []
+    days = round((after.fill - before.fill) / max(1, problem.weights.fill_day))
+    if days > 0:
+        parts.append(ngettext("full %(days)s day later", "full %(days)s days later", days) % {"days": days})
+    elif days < 0:
+        parts.append(ngettext("full %(days)s day sooner", "full %(days)s days sooner", -days) % {"days": -days})
+    way_m = after.travel_m - before.travel_m
+    if abs(way_m) >= LEAST_WAY_M:
+        way = said("distance", abs(way_m), units)
+        parts.append((_("%(way)s more on the road") if way_m > 0 else _("%(way)s less on the road")) % {"way": way})
+    return ", ".join(parts) if parts else _("costs nothing")

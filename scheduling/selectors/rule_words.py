@@ -13,7 +13,7 @@ from typing import Any, Final
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.solver import check as checker
-from scheduling.solver.objective import Work, work_of
+from scheduling.solver.objective import work_of
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.plan import Stint as Decision
 from scheduling.solver.problem import DAY, Problem
@@ -63,12 +63,23 @@ class Around:
         if start < self.problem.now:
             return [Kept("horizon", job, stage)]
         near = self._near(start) | {job}
-        part = replace(self.problem, jobs=tuple(each for each in self.problem.jobs if each.id in near), current=())
+        part = self._part(near)
         stints = [each for each in self.answer.stints if each.job in near and (each.job, each.stage) != (job, stage)]
         tried = Answer((*stints, Decision(job, stage, crew, start)), tuple(self.unplanned & near))
         before = _facts(checker.check(part, Answer(self._as_it_is(near), tuple(self.unplanned & near))))
         broken = [found for found in checker.check(part, tried) if _fact(found) not in before]
         return [Kept(found["rule"], found["job"], found["stage"]) for found in broken]
+
+    def broken_where_it_is(self, job: str, stage: str) -> list[Kept]:
+        """Rules that this stage breaks at its present time."""
+        work = next((each for each in self.works if (each.job.id, each.stage) == (job, stage)), None)
+        near = self._near(work.start) if work else {job}
+        part = self._part(near)
+        found = checker.check(part, Answer(self._as_it_is(near), tuple(self.unplanned & near)))
+        return [Kept(each["rule"], job, stage) for each in found if (each["job"], each["stage"]) == (job, stage)]
+
+    def _part(self, near: set[str]) -> Problem:
+        return replace(self.problem, jobs=tuple(each for each in self.problem.jobs if each.id in near), current=())
 
     def _as_it_is(self, near: set[str]) -> tuple[Decision, ...]:
         return tuple(each for each in self.answer.stints if each.job in near)
@@ -90,13 +101,3 @@ def _fact(found: Mapping[str, Any]) -> tuple[str, str, str]:
 
 def _facts(broken: Iterable[Mapping[str, Any]]) -> set[tuple[str, str, str]]:
     return {_fact(found) for found in broken}
-
-
-def works_by_key(works: Iterable[Work]) -> dict[tuple[str, str], Work]:
-    """Stints of a plan by job and stage; a decided one before a fixed one."""
-    found: dict[tuple[str, str], Work] = {}
-    for work in works:
-        key = work.job.id, work.stage
-        if key not in found or work.fixed:
-            found.setdefault(key, work)
-    return found

@@ -1,35 +1,131 @@
 from __future__ import annotations
 
+import datetime as dt
 import uuid
+from typing import Any
 
+from django import forms
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
+from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_POST, require_safe
 
+from jobs.selectors.quantities import firm_rates, scope_latest
 from scheduling.models import Stint, StintState
+from scheduling.selectors.bring import bring
+from scheduling.selectors.stint_cautions import stint_cautions
+from scheduling.selectors.stint_view import stint_why
 from scheduling.services.plans import stint_keep, stint_mark, stint_undone
 from shared import access, clock
+from shared.models import AuditEntry, Firm, Membership
+
+FARTHEST_BACK = dt.timedelta(days=60)
 
 
+class StintMarkForm(forms.Form):
+    """What became of a stint."""
+
+    state = forms.ChoiceField(
+        label=_("What happened"),
+        choices=[("begun", _("begun")), ("done", _("done")), ("undone", _("not done"))],
+    )
+    at = forms.DateTimeField(
+        label=_("When"),
+        required=False,
+        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        error_messages={"invalid": _("“%(value)s” is not a time; write it as 2027-03-31T07:30.")},
+    )
+    hours = forms.FloatField(
+        label=_("Hours worked by the crew"),
+        required=False,
+        min_value=0.0,
+        max_value=200.0,
+        help_text=_("0 to 200 h; the firm's own rates are learned from it."),
+        error_messages={
+            "min_value": _("Hours worked is less than 0; allowed is 0 to 200 h."),
+            "max_value": _("Hours worked is more than 200; allowed is 0 to 200 h."),
+            "invalid": _("Hours worked must be a number from 0 to 200 h."),
+        },
+    )
+    why = forms.CharField(label=_("Why not"), required=False, max_length=240)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        at, now = cleaned.get("at"), clock.now()
+        if at is not None and not now - FARTHEST_BACK <= at <= now + dt.timedelta(minutes=10):
+            self.add_error("at", _("The time lies in the future or more than 60 days back; allowed is up to now."))
+        if cleaned.get("state") == "undone" and not cleaned.get("why", "").strip():
+            self.add_error("why", _("Say in a few words why it did not happen."))
+        return cleaned
+
+
+@require_safe
 def stint(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.office(request)
-    found = access.own(Stint, pk, "job__site", "job__pool_owner", "crew__lead__person", "plan")
-    return render(request, "scheduling/stint.html", {"stint": found})
+    """One stint: as a page of its own, or to be opened under its row."""
+    who = access.office(request)
+    return _page(request, who, _own(pk))
 
 
 @require_POST
 def keep(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     who = access.office(request)
-    stint_keep(access.own(Stint, pk, "job__site"), kept=request.POST.get("kept") == "1", by=who)
+    found = _own(pk)
+    try:
+        stint_keep(found, kept=request.POST.get("kept") == "1", by=who)
+    except ValidationError as refused:
+        return _page(request, who, found, refused=refused.messages)
     return redirect("stint", pk)
 
 
 @require_POST
 def mark(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     who = access.office(request)
-    found = access.own(Stint, pk, "job__site")
-    if request.POST.get("state") == "undone":
-        stint_undone(found, by=who, why=request.POST.get("why", ""))
-    else:
-        stint_mark(found, StintState(request.POST.get("state", "")), at=clock.now(), by=who)
-    return redirect("stint", pk)
+    found = _own(pk)
+    form = StintMarkForm(request.POST)
+    if not form.is_valid():
+        return _page(request, who, found, form=form)
+    wanted = form.cleaned_data
+    try:
+        if wanted["state"] == "undone":
+            stint_undone(found, by=who, why=wanted["why"].strip())
+        else:
+            at = wanted["at"] or clock.now()
+            stint_mark(found, StintState(wanted["state"]), at=at, by=who, hours=wanted["hours"])
+    except ValidationError as refused:
+        return _page(request, who, found, form=form, refused=refused.messages)
+    return redirect("home") if request.POST.get("back") == "home" else redirect("stint", pk)
+
+
+def _own(pk: uuid.UUID) -> Stint:
+    return access.own(Stint, pk, "job__site", "job__pool", "job__pool_owner", "crew__lead__person", "plan")
+
+
+def _page(
+    request: HttpRequest,
+    who: Membership,
+    found: Stint,
+    *,
+    form: StintMarkForm | None = None,
+    refused: list[str] | None = None,
+) -> HttpResponse:
+    firm = Firm.objects.get()
+    scope = scope_latest(found.job)
+    zone = found.job.site.tz
+    context = {
+        "stint": found,
+        "starts": found.starts.astimezone(zone),
+        "ends": found.ends.astimezone(zone),
+        "why": stint_why(who.contractor, found, clock.now(), firm.units),
+        "bring": bring(found, scope, firm_rates(firm), firm.units),
+        "cautions": stint_cautions(found, scope),
+        "form": form or StintMarkForm(initial={"state": "done", "at": min(clock.now(), found.ends).astimezone(zone)}),
+        "open": found.state in (StintState.ISSUED, StintState.BEGUN, StintState.PROPOSED),
+        "held": found.state == StintState.PROPOSED,
+        "refused": refused or (),
+        "audit": AuditEntry.objects.filter(subject_id=found.pk).order_by("-at")[:20],
+        "units": firm.units,
+    }
+    page = "scheduling/stint_inside.html" if request.headers.get("HX-Request") else "scheduling/stint.html"
+    return render(request, page, context, status=422 if refused or (form is not None and form.errors) else 200)
