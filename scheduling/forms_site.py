@@ -38,7 +38,7 @@ class SiteForm(MeasuresForm):
 
     client_id = forms.UUIDField(widget=forms.HiddenInput)
     at = forms.DateTimeField(widget=forms.HiddenInput, required=False)
-    at_clock = ClockField(label=_l("At"), required=False, help_text=_l("Leave empty for now."))
+    at_clock = ClockField(label=_l("At"), required=False, help_text=_l("Empty means now."))
 
     def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
         kwargs["initial"] = {"client_id": uuid.uuid4(), **kwargs.get("initial", {})}

@@ -37,6 +37,11 @@ def clock_words(at: dt.datetime | dt.time, units: str) -> str:
     return f"{at.hour}:{at.minute:02d}"
 
 
+def short_clock_words(at: dt.datetime, units: str) -> str:
+    """The same for tables of one working day, without am and pm."""
+    return clock_words(at, units).removesuffix(" am").removesuffix(" pm")
+
+
 def number_words(count: int) -> str:
     """Small numbers in words, others in figures."""
     return _(NUMBERS[count]) if 0 <= count < len(NUMBERS) else str(count)
@@ -46,6 +51,12 @@ def people_words(count: int) -> str:
     if count == 1:
         return _("one person")
     return _("%(number)s people") % {"number": number_words(count)}
+
+
+def times_words(count: int) -> str:
+    if count == 1:
+        return _("once")
+    return _("twice") if count == 2 else _("%(number)s times") % {"number": number_words(count)}
 
 
 def span_words(hours: float) -> str:

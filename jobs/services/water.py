@@ -190,9 +190,7 @@ def _predicted(job: Job, chemical: Chemical, amount: float, at: dt.datetime) -> 
     return found
 
 
-def _notices(
-    job: Job, chemical: Chemical, at: dt.datetime, day: int, earlier: list[LoggedAddition]
-) -> list[str]:
+def _notices(job: Job, chemical: Chemical, at: dt.datetime, day: int, earlier: list[LoggedAddition]) -> list[str]:
     said = []
     last = max((one.at for one in earlier), default=None)
     if last is not None and at - last < dt.timedelta(hours=SETTINGS.retest_h):

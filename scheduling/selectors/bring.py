@@ -45,7 +45,7 @@ def _prep(stint: Stint, work: Quantities | None, units: str) -> list[str]:
     if work is not None and work.cut_m > 0:
         cut = people_units.said("metres", work.cut_m, units, 0)
         parts.append(_("saw with water for %(cut)s along the tile line") % {"cut": cut})
-    parts += [_("water or dust collector, respirators"), _("cord with GFCI")]
+    parts += [_("water or a dust collector with respirators"), _("cord with GFCI")]
     if work is not None and work.debris_kg > 0:
         debris = people_units.said("mass", work.debris_kg, units, -1)
         parts.append(_("room for about %(debris)s of debris") % {"debris": debris})
@@ -56,7 +56,7 @@ def _bond(stint: Stint, work: Quantities | None, units: str) -> list[str]:
     coat = _("bond coat")
     if work is not None:
         coat = _("%(mass)s of bond coat") % {"mass": people_units.said("mass", work.bond_coat_kg, units, -1)}
-    return [coat, _("rollers and brushes"), _("thermometer for the surface, hygrometer"), _("gloves")]
+    return [coat, _("rollers and brushes"), _("thermometer for the surface and hygrometer"), _("gloves")]
 
 
 def _plaster(stint: Stint, work: Quantities | None, units: str) -> list[str]:
@@ -73,18 +73,18 @@ def _plaster(stint: Stint, work: Quantities | None, units: str) -> list[str]:
         _("mixer, pump and hose"),
         _("trowels and spiked shoes for everybody"),
         _("thermometer for the material"),
-        _("gloves, boots, eye protection"),
+        _("gloves with boots and eye protection"),
     ]
 
 
 def _fill_start(stint: Stint, work: Quantities | None, units: str) -> list[str]:
     hoses = stint.job.site.hoses
     return [
-        _("%(n)d filling hoses, each with a backflow preventer or an air gap") % {"n": hoses}
+        _("%(n)d filling hoses each with a backflow preventer or an air gap") % {"n": hoses}
         if hoses > 1
         else _("filling hose with a backflow preventer or an air gap"),
         _("clean rag for the hose end"),
-        _("drain covers with their screws, plug of the relief valve"),
+        _("drain covers with their screws and the plug of the relief valve"),
         _("bucket and watch to measure the flow"),
         _("test kit for the fill water"),
         _("barrier"),
@@ -97,11 +97,11 @@ def _fill_end(stint: Stint, work: Quantities | None, units: str) -> list[str]:
 
 def _start_up(stint: Stint, work: Quantities | None, units: str) -> list[str]:
     return [
-        _("test kit with fresh reagents, thermometer"),
+        _("test kit with fresh reagents and thermometer"),
         _("pole and brush"),
         _("bucket for dissolving"),
-        _("acid and bicarbonate, kept apart"),
-        _("gloves, eye protection"),
+        _("acid and bicarbonate in separate crates"),
+        _("gloves with eye protection"),
     ]
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
+from uuid import UUID
 
 from jobs.models import Job, LogKind, SiteLog
 from jobs.selectors.pools import pool_figures
@@ -39,7 +41,9 @@ class FillSheet:
 
     full : even chance and nine in ten, None while the water stands or nothing is planned
     somebody_from : from when somebody must be there, one chance in ten that it is full by then
-    too_late : the crew of the plan comes after that
+    too_late : the crew of the plan comes after that, by what was read, or nobody is set
+    read_first : it may come after that; the plan counts on a level read on the way
+    look_now : it may be full already
     """
 
     job: Job
@@ -58,6 +62,8 @@ class FillSheet:
     end_stint: Stint | None = None
     somebody_from: dt.datetime | None = None
     too_late: bool = False
+    read_first: bool = False
+    look_now: bool = False
     why_not: str = ""
 
     @property
@@ -93,18 +99,27 @@ class _Stretch:
 
 def fill_sheet(job: Job, now: dt.datetime) -> FillSheet:
     """How the fill of this job stands now."""
-    stints = {
-        stint.stage: stint
-        for stint in Stint.objects.filter(job=job, stage__in=(Stage.FILL_START, Stage.FILL_END), state__in=LIVE)
-        .select_related("crew__lead__person")
-        .order_by("starts")
-    }
+    return fill_sheets([job], now)[0]
+
+
+def fill_sheets(jobs: Sequence[Job], now: dt.datetime) -> list[FillSheet]:
+    """How these fills stand now, in two queries."""
+    stints: dict[UUID, dict[str, Stint]] = defaultdict(dict)
+    rows = Stint.objects.filter(job__in=jobs, stage__in=(Stage.FILL_START, Stage.FILL_END), state__in=LIVE)
+    for stint in rows.select_related("crew__lead__person").order_by("starts"):
+        stints[stint.job_id][stint.stage] = stint
+    logs: dict[UUID, list[SiteLog]] = defaultdict(list)
+    kinds = (LogKind.LEVEL, LogKind.HOSE)
+    for log in SiteLog.objects.filter(job__in=jobs, kind__in=kinds).order_by("at", "taken_at"):
+        logs[log.job_id].append(log)
+    return [_sheet(job, stints[job.pk], logs[job.pk], now) for job in jobs]
+
+
+def _sheet(job: Job, stints: Mapping[str, Stint], logs: Sequence[SiteLog], now: dt.datetime) -> FillSheet:
     start, end = stints.get(Stage.FILL_START), stints.get(Stage.FILL_END)
     bare = FillSheet(job, "none", start_stint=start, end_stint=end, hoses=job.site.hoses)
     if start is None and job.filled_on is None:
         return bare
-    kinds = (LogKind.LEVEL, LogKind.HOSE)
-    logs = list(SiteLog.objects.filter(job=job, kind__in=kinds).order_by("at", "taken_at"))
     try:
         return _timed(bare, logs, now)
     except ValueError as refused:
@@ -154,7 +169,9 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         flow_l_min=full.flow_l_min,
         share_now=stretch.share_at(now, volume) if began else 0.0,
         somebody_from=early,
-        too_late=end is None or end.starts > full.p10,
+        too_late=end is None or (end.starts > full.p10 and bool(levels)),
+        read_first=end is not None and end.starts > full.p10 and not levels,
+        look_now=began is not None and full.p10 <= now,
     )
 
 

@@ -76,10 +76,22 @@ class AirNow:
     drying: float
     material_c: float | None = None
 
+    @property
+    def humidity_percent(self) -> int:
+        return round(100 * self.humidity)
+
+    @property
+    def rain_percent(self) -> int:
+        return round(100 * self.rain_chance)
+
 
 @dataclass(frozen=True)
 class PlasterSheet:
-    """All of one plaster day. *why_not* says in words why there is no table."""
+    """All of one plaster day.
+
+    why_not : in words why there is no table
+    late : the planned start has passed and nothing is laid, so that times are those of a start now
+    """
 
     job: Job
     stint: Stint | None
@@ -100,6 +112,7 @@ class PlasterSheet:
     finishers: int = 0
     is_today: bool = False
     begun: bool = False
+    late: bool = False
 
     @property
     def area_m2(self) -> float:
@@ -135,7 +148,10 @@ def plaster_sheet(job: Job, firm: Firm, now: dt.datetime) -> PlasterSheet:
     starts = min([stint.begun_at or stint.starts, *(log.at for log in logs if log.kind == LogKind.LAID)])
     day = starts.astimezone(zone).date()
     limits = Limits().tightened(**firm.limits)
-    bare = PlasterSheet(job, stint, day, limits=limits, is_today=day == now.astimezone(zone).date())
+    is_today = day == now.astimezone(zone).date()
+    late = is_today and stint.state == StintState.ISSUED and not logs and starts < now
+    bare = PlasterSheet(job, stint, day, limits=limits, is_today=is_today, late=late)
+    starts = now if late else starts
     try:
         return _timed(bare, firm, starts, logs, now)
     except ValueError as refused:  # a pool, a rate or a reading that the timeline cannot take
@@ -223,6 +239,7 @@ def _timed(
         finishers=work.finishers,
         is_today=sheet.is_today,
         begun=begun,
+        late=sheet.late,
     )
 
 

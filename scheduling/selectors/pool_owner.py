@@ -16,7 +16,7 @@ from jobs.timeline.start_up_gates import Thing, first_days
 from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.fill_watch import FillSheet, fill_sheet
-from scheduling.words import clock_words, day_words
+from scheduling.words import clock_words, day_words, listed, times_words
 
 SETTINGS: Final = StartUpSettings()
 LIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
@@ -156,16 +156,16 @@ def _dates(job: Job, day_zero: dt.date) -> list[DoNot]:
     rows = [
         at(0, _("Leave the water running until we stop it. Nobody in the pool, no pets; keep the gate shut.")),
         at(0, _("Once it is full the filter runs day and night for %(h)d hours.") % {"h": SETTINGS.filter_h}),
-        at(1, _("The whole surface is brushed %(n)d times a day until day %(day)d; we show you how.")
-           % {"n": SETTINGS.brushings_per_day, "day": until}),
+        at(1, _("The whole surface is brushed %(times)s a day until day %(day)d; we show you how.")
+           % {"times": times_words(SETTINGS.brushings_per_day), "day": until}),
     ]  # fmt: skip
     by_day: dict[int, list[str]] = {}
     for thing, words in WAIT_WORDS.items():
         by_day.setdefault(firsts[thing], []).append(_(words))
     for day, things in sorted(by_day.items()):
         rows.append(
-            at(day, _("Not before this day: %(things)s, and only when we tell you that the water is ready.")
-               % {"things": ", ".join(things)})
+            at(day, _("Not before this day, and only when we tell you that the water is ready: %(things)s.")
+               % {"things": listed(things)})
         )  # fmt: skip
     rows.append(at(LAST_DAY, _("End of the start-up: we hand the water over to you.")))
     return sorted(rows, key=lambda row: row.day)

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_noop
 
 from jobs import people_units
 from jobs.condition import cautions as work_care
-from jobs.models import Job, Scope
+from jobs.models import Job, JobState, Scope
 from jobs.selectors.quantities import firm_rates
 from jobs.spoken import spoken
 from jobs.timeline import start_up_cautions as water_care
@@ -25,6 +25,7 @@ from scheduling.models import Crew, PlanState, Stage, Stint, StintState
 from scheduling.selectors.bring import bring
 from scheduling.selectors.crews import crews_at_work, is_absent
 from scheduling.selectors.day_weather import DayWeather, day_weathers
+from scheduling.selectors.fill_watch import FillSheet, fill_sheets
 from scheduling.slots import metres
 from shared.models import Firm, Membership
 
@@ -99,6 +100,7 @@ class CrewNote:
 
     crew: Crew
     days: tuple[DayNote, ...]
+    filling: tuple[FillSheet, ...] = ()
 
 
 def crews_of(member: Membership, wanted: str = "") -> list[Crew]:
@@ -136,7 +138,26 @@ def crew_notes(crews: Sequence[Crew], firm: Firm, zone: ZoneInfo, now: dt.dateti
         day_weathers({stint.job.site for stint in stints}, firm.weather_source, days),
         firm.units,
     )
-    return [CrewNote(crew, tuple(_note(crew, day, known) for day in days)) for crew in crews]
+    running = _running(crews, now)
+    return [
+        CrewNote(crew, tuple(_note(crew, day, known) for day in days), tuple(s for s in running if _watches(crew, s)))
+        for crew in crews
+    ]
+
+
+def _running(crews: Sequence[Crew], now: dt.datetime) -> list[FillSheet]:
+    """Fills that one of these crews started or must end."""
+    ids = Stint.objects.filter(
+        crew__in=crews, stage__in=(Stage.FILL_START, Stage.FILL_END), state__in=SHOWN, job__state=JobState.FILLING
+    ).values("job")
+    jobs = Job.objects.filter(pk__in=ids).select_related("site", "pool").order_by("number")
+    return fill_sheets(list(jobs), now)
+
+
+def _watches(crew: Crew, sheet: FillSheet) -> bool:
+    """The crew of the end of the fill; where nobody is set for it, the one that started it."""
+    stint = sheet.end_stint or sheet.start_stint
+    return stint is not None and stint.crew_id == crew.pk
 
 
 def _stints(crews: Sequence[Crew], begin: dt.datetime, end: dt.datetime) -> list[Stint]:

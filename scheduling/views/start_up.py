@@ -19,7 +19,7 @@ from jobs.spoken import spoken
 from scheduling.forms_site import AdditionForm, BrushedForm, NoteForm, SiteForm, WaterTestForm
 from scheduling.selectors.start_up import StartUpSheet, start_up_sheet
 from scheduling.views.on_site import job_on_site, site_page
-from scheduling.words import clock_words, day_words
+from scheduling.words import clock_words, day_words, listed
 from shared import clock
 from shared.models import Firm, Membership
 
@@ -103,7 +103,8 @@ def page(
         "sentence": now_sentence(sheet, firm.units),
         "after": after_words(sheet.latest),
         "gates": [
-            (gate, [spoken(wait) for wait in gate.waits_for if not wait.startswith("day ")]) for gate in sheet.gates
+            (gate, listed([spoken(wait) for wait in gate.waits_for if not wait.startswith("day ")]))
+            for gate in sheet.gates
         ],
         "brushed": [(value, label, uuid.uuid4()) for value, label in BrushedForm.DUST],
         "methods": [choice for choice in StartUp.choices if choice[0] != StartUp.ACID],

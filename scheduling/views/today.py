@@ -62,7 +62,7 @@ def today(request: HttpRequest) -> HttpResponse:
         crews = crews_at_work()
     notes = crew_notes(crews, firm, who.contractor.tz, now)
     if who.is_office and not wanted:
-        notes = [note for note in notes if any(day.errands for day in note.days)]
+        notes = [note for note in notes if note.filling or any(day.errands for day in note.days)]
     said = [(note, [(day, [_said(one, note.crew, firm.units) for one in day.errands]) for day in note.days])
             for note in notes]  # fmt: skip
     shown = {
