@@ -1,9 +1,10 @@
 from django.urls import path
 
-from jobs.views import first_call, pool, scope, survey, water_loss
+from jobs.views import first_call, job_change, pool, scope, survey, water_loss
 
 urlpatterns = [
     path("jobs/new/", first_call.job_new, name="job-new"),
+    path("jobs/<uuid:pk>/change/", job_change.job_change, name="job-change"),
     path("jobs/<uuid:pk>/survey/", survey.survey, name="survey"),
     path("jobs/<uuid:pk>/survey/dry/", survey.survey_dry, name="survey-dry"),
     path("jobs/<uuid:pk>/water-loss/", water_loss.water_loss, name="water-loss"),

@@ -1,12 +1,33 @@
 from __future__ import annotations
 
+from typing import Final
+
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 
 from jobs.models import Job
-from shared import access
+from scheduling.selectors.jobs_list import FILTERS, OPEN, job_by_number, job_rows, jobs_found
+from shared import access, clock
+
+A_PAGE: Final = 100
 
 
 def jobs(request: HttpRequest) -> HttpResponse:
+    """The list of jobs; a job's number in the search goes straight to the job."""
     access.office(request)
-    return render(request, "scheduling/jobs.html", {"jobs": Job.objects.select_related("site", "pool_owner")})
+    words = request.GET.get("q", "").strip()[:120]
+    exact = job_by_number(words)
+    if exact is not None:
+        return redirect("job", exact.pk)
+    state = request.GET.get("state", OPEN)
+    page = Paginator(jobs_found(words, state), A_PAGE).get_page(request.GET.get("page"))
+    shown = {
+        "rows": job_rows(list(page), clock.now()),
+        "page": page,
+        "words": words,
+        "state": "" if words else state,
+        "filters": FILTERS,
+        "any": bool(page) or Job.objects.exists(),
+    }
+    return render(request, "scheduling/jobs.html", shown)

@@ -2,29 +2,71 @@ from __future__ import annotations
 
 import uuid
 
-from django.http import HttpRequest, HttpResponse
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from scheduling.services import links
 from shared import access
-from shared.models import AccessToken
+from shared.models import AccessToken, Membership
+
+OF_A_JOB = "pool_owner"
 
 
 @require_POST
 def link_make(request: HttpRequest) -> HttpResponse:
-    access.manager(request)
-    return redirect("firm")
+    """Make a link of a job, a crew or the firm."""
+    who = access.office(request)
+    kind, purpose = request.POST.get("kind", ""), request.POST.get("purpose", "")
+    _may(who, purpose)
+    subject = request.POST.get("subject") or None
+    try:
+        token = links.link_make(kind, purpose, uuid.UUID(subject) if subject else None, by=who)
+    except (ValidationError, ValueError) as refused:
+        raise Http404 from refused
+    return _back(token)
 
 
 @require_POST
 def link_rotate(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.manager(request)
-    access.own(AccessToken, pk)
-    return redirect("firm")
+    """A new address in place of the old one."""
+    who = access.office(request)
+    token = _own_link(pk)
+    _may(who, token.purpose)
+    links.link_rotate(token, by=who)
+    messages.success(request, _("The link has a new address; the old one opens nothing any more."))
+    return _back(token)
 
 
 @require_POST
 def link_revoke(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.manager(request)
-    access.own(AccessToken, pk)
-    return redirect("firm")
+    """End a link."""
+    who = access.office(request)
+    token = _own_link(pk)
+    _may(who, token.purpose)
+    links.link_revoke(token, by=who)
+    messages.success(request, _("The link is ended; its address opens nothing any more."))
+    return _back(token)
+
+
+def _own_link(pk: uuid.UUID) -> AccessToken:
+    """A calendar link or private link of this firm; invitations and API tokens have pages of their own."""
+    token = access.own(AccessToken, pk)
+    if (token.kind, token.purpose) not in links.ALLOWED or token.revoked_at is not None:
+        raise Http404
+    return token
+
+
+def _may(who: Membership, purpose: str) -> None:
+    """The office looks after the links of its jobs, a manager after those of crews and firm."""
+    if purpose != OF_A_JOB and not who.is_manager:
+        raise PermissionDenied
+
+
+def _back(token: AccessToken) -> HttpResponse:
+    if token.purpose == OF_A_JOB:
+        return redirect("job", token.subject_id)
+    return redirect("crew", token.subject_id) if token.purpose == "crew" else redirect("firm")
