@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
@@ -19,6 +20,7 @@ import numba
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 
+KEPT_S: Final = 30 * 86_400.0
 _SETTINGS: Final[Any] = numba.config
 _ROOT: Final = Path(__file__).parents[2]
 _FOLDERS: Final = (Path(__file__).parent, _ROOT / "jobs" / "timeline")
@@ -48,7 +50,17 @@ def _place() -> Path | None:
                 digest.update(path.name.encode() + text)
     place = _ROOT / ".resurf" / "compiled" / digest.hexdigest()[:16]
     try:
-        place.mkdir(parents=True, exist_ok=True)
+        if not place.exists():
+            place.mkdir(parents=True, exist_ok=True)
+            _forget_old(place.parent)
     except OSError:
         return None
     return place if os.access(place, os.W_OK) else None
+
+
+def _forget_old(folder: Path) -> None:
+    """Remove the machine code of sources that nobody has run for long."""
+    for other in folder.iterdir():
+        used = max((path.stat().st_atime for path in other.glob("**/*")), default=other.stat().st_mtime)
+        if used < folder.stat().st_mtime - KEPT_S:
+            shutil.rmtree(other, ignore_errors=True)

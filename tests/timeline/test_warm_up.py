@@ -1,0 +1,15 @@
+"""After warming up nothing is compiled while somebody waits."""
+
+from jobs.timeline import bond_coat, column, day_rules, day_starts, trowelling
+from jobs.timeline.warm_up import warm_up
+
+LOOPS = (column.run_bare, column.run_coats, day_starts.judge_all, day_starts.closed_at_once, day_rules.judge)
+
+
+def test_warming_up_leaves_every_inner_loop_compiled() -> None:
+    warm_up()
+    for loop in (*LOOPS, bond_coat.ripe_after_h, trowelling.most_urgent_first):
+        assert len(loop.signatures) >= 1  # type: ignore[attr-defined]
+    before = [len(loop.signatures) for loop in LOOPS]  # type: ignore[attr-defined]
+    warm_up()
+    assert [len(loop.signatures) for loop in LOOPS] == before  # type: ignore[attr-defined]
