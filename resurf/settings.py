@@ -193,6 +193,7 @@ USE_I18N = True
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "resurf" / "locale"]
+FORMAT_MODULE_PATH = ["resurf.formats"]
 
 # Static files: served by the web process itself, under names that carry their content's hash
 STATIC_URL = "static/"

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from shared.access import LoginNeeded, NoFirm
 from shared.models import Membership
@@ -20,7 +20,10 @@ Handler = Callable[[HttpRequest], HttpResponseBase]
 
 
 class TenantMiddleware:
-    """Opens one transaction a request for the person and the firm of the session; undone after a 5xx."""
+    """Opens one transaction a request for the person and the firm of the session; undone after a 5xx.
+
+    Whoever is logged in reads their own language, whatever the browser prefers.
+    """
 
     def __init__(self, get_response: Handler) -> None:
         self.get_response = get_response
@@ -30,7 +33,7 @@ class TenantMiddleware:
         request.memberships = []  # type: ignore[attr-defined]
         if not request.user.is_authenticated:
             return self.get_response(request)
-        with acting_as(request.user.pk):
+        with acting_as(request.user.pk), translation.override(request.user.language):
             memberships = list(
                 Membership.of_person.filter(person_id=request.user.pk, active=True)
                 .select_related("contractor")
@@ -47,6 +50,7 @@ class TenantMiddleware:
 
     def _answer(self, request: HttpRequest) -> HttpResponseBase:
         response = self.get_response(request)
+        response.headers.setdefault("Content-Language", translation.get_language() or "en")
         if response.status_code >= 500:
             transaction.set_rollback(True)
         return response
