@@ -97,6 +97,13 @@ class LevelForm(SiteForm):
         help_text=_l("Straight down from the middle of the tile to the water. 0 when it is full."),
     )  # fmt: skip
 
+    def __init__(self, *args: Any, deepest_m: float, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["below_full_mm"]
+        assert isinstance(field, MeasureField)
+        field.si_high = 1000 * deepest_m
+        field.use(self.units)
+
     @property
     def data_of_entry(self) -> dict[str, Any]:
         return {"below_full_mm": self.cleaned_data["below_full_mm"]}

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.forms.sentences import in_units
 from jobs.models import Job, LogKind
+from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
 from jobs.timeline import start_up_cautions as water_care
 from scheduling.forms_site import HoseForm, LevelForm, SiteForm
@@ -40,7 +41,7 @@ def page(
     sheet = fill_sheet(job, clock.now())
     zone = job.site.tz
     forms: dict[str, SiteForm] = {
-        LogKind.LEVEL: LevelForm(units=firm.units, zone=zone, auto_id="level_%s"),
+        LogKind.LEVEL: LevelForm(units=firm.units, zone=zone, deepest_m=deepest_m(job.pool), auto_id="level_%s"),
         LogKind.HOSE: HoseForm(
             units=firm.units, zone=zone, initial={"action": "moved", "hoses": sheet.hoses}, auto_id="hose_%s"
         ),
@@ -51,6 +52,7 @@ def page(
     }
     context: dict[str, Any] = {"sheet": sheet, "forms": {**forms, **(bound or {})}}
     context["cautions"] = " ".join(_cautions(sheet))
+    context["level_decimals"] = 0 if firm.metric else 1
     context["why_not"] = spoken(in_units(sheet.why_not, firm.units))
     return site_page(request, "site/fill_watch.html", job, firm, context, status)
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 from jobs.forms.measures import service_errors
 from jobs.forms.sentences import in_units
 from jobs.models import Job, LogKind
+from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
 from scheduling.forms_site import LOG_FORMS, SiteForm
 from scheduling.selectors.fill_watch import fill_sheet
@@ -59,7 +60,8 @@ def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         return site_page(request, "site/refused.html", job, firm, {"kind": kind}, 400)
     name, page = PAGES[kind]
     made = LOG_FORMS.get(kind, SiteForm)
-    form = made(request.POST, units=firm.units, zone=job.site.tz, auto_id=f"{kind}_%s")
+    extra = {"deepest_m": deepest_m(job.pool)} if kind == LogKind.LEVEL else {}
+    form = made(request.POST, units=firm.units, zone=job.site.tz, auto_id=f"{kind}_%s", **extra)
     if form.is_valid():
         try:
             with transaction.atomic():

@@ -102,6 +102,7 @@ def page(
         "open_form": next(iter(bound), "") if bound else "",
         "sentence": now_sentence(sheet, firm.units),
         "after": after_words(sheet.latest),
+        "advised": bool(sheet.latest and sheet.added_since is None and sheet.latest.advice.get("cautions")),
         "gates": [
             (gate, listed([spoken(wait) for wait in gate.waits_for if not wait.startswith("day ")]))
             for gate in sheet.gates
