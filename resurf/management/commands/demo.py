@@ -19,6 +19,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import BaseCommand, CommandError, CommandParser, call_command
 from django.db import connection
+from django.db.transaction import atomic
 
 from resurf.embedded import lock
 from resurf.embedded.binaries import EngineMissing
@@ -82,11 +83,12 @@ class Command(BaseCommand):
             raise CommandError(f"Not ready after {READY_PATIENCE_S:.0f} s: look into {supervisor.places.logs}")
 
     def demonstration_firms(self) -> list[str]:
-        """Build the invented firms where they are missing; what to print about them."""
+        """Build the invented firms where they are missing, all or nothing; what to print about them."""
         if importlib.util.find_spec("fixtures_demo.build") is None:
             return []
-        self.say("Preparing the demonstration firms (the first time takes longest) ...")
-        lines: list[str] = importlib.import_module("fixtures_demo.build").build(datetime.now(UTC))
+        self.say("Looking after the demonstration firms (the first start builds them, which takes a minute) ...")
+        with atomic():
+            lines: list[str] = importlib.import_module("fixtures_demo.build").build(datetime.now(UTC))
         return lines
 
     def say(self, line: str) -> None:
