@@ -94,7 +94,7 @@ def _table(
     """Times of set, drying and young frost by lay hour."""
     frost_age = job.limits.frost_safe_age_h
     if job.material == "column":
-        until = min(base + lay[-1] + LONGEST_H, len(hours.temp_c))
+        until = min(base + lay[-1] + LONGEST_H, float(len(hours.temp_c)))
         if extreme(hours.temp_c, base + lay[0], until, -1.0) > job.limits.surface_min_c + FROST_MARGIN_C:
             frost_age = 0.0
         steps = np.round((base + lay) * STEPS_AN_HOUR)

@@ -128,9 +128,7 @@ class PlasterJob:
     @cached_property
     def targets_h(self) -> FloatArray:
         """Equivalent hours to: due and until of each pass, final set, hard enough for water."""
-        targets = self.clock.targets_h([share for one in self.passes for share in one])
-        targets.flags.writeable = False
-        return targets
+        return self.clock.targets_h([share for one in self.passes for share in one])
 
     def mixed_h(self, start_h: float) -> FloatArray:
         """When each section is mixed [h], laying from *start_h*."""

@@ -37,15 +37,15 @@ def site_hours(weather: HourlyWeather, shelter: float) -> SiteHours:
     """
     if weather.scenarios is not None:
         raise ValueError(f"weather has {weather.scenarios} scenarios; take one of them.")
-    temp = np.ascontiguousarray(weather.temp_air_c)
+    temp = np.array(weather.temp_air_c)  # copies: one memory layout, so that loops are compiled once
     known = np.isfinite(temp) & np.isfinite(weather.relative_humidity)
     index = np.full(weather.hours, np.nan)
     index[known] = heat_index_c(temp[known], weather.relative_humidity[known])
     return SiteHours(
         temp_c=temp,
-        humidity=np.ascontiguousarray(weather.relative_humidity),
-        wind_m_s=np.ascontiguousarray(weather.wind_m_s * WIND_SHARE_AT_SURFACE * shelter),
-        rain_mm=np.ascontiguousarray(weather.rain_mm),
+        humidity=np.array(weather.relative_humidity),
+        wind_m_s=np.array(weather.wind_m_s) * (WIND_SHARE_AT_SURFACE * shelter),
+        rain_mm=np.array(weather.rain_mm),
         rain_chance=np.nan_to_num(weather.rain_probability),
         thunder=np.nan_to_num(weather.thunder_probability),
         heat_index_c=index,
