@@ -11,9 +11,9 @@ from jobs.physics import geometry
 
 def pool_shape(pool: Pool) -> Any:
     """The geometry of a pool; `ValueError` with a sentence where its measures make no pool."""
-    profile = tuple((float(at), float(depth)) for at, depth in pool.profile)
+    profile = _rows("the profile", pool.profile, ("distance", "depth"))
     if pool.shape == Shape.OUTLINE:
-        points = tuple((float(x), float(y)) for x, y in pool.points_m)
+        points = _rows("the outline", pool.points_m, ("x", "y"))
         return geometry.Outline(points_m=points, profile=profile, axis_deg=pool.axis_deg)
     if pool.shape == Shape.CIRCLE:
         return geometry.Circle(diameter_m=_needed("diameter", pool.length_m), profile=profile, axis_deg=pool.axis_deg)
@@ -35,8 +35,8 @@ def pool_figures(pool: Pool) -> PoolFigures:
     shape = pool_shape(pool)
     extras = {
         "cove_radius_m": pool.cove_radius_m,
-        "steps": tuple((float(w), float(r), float(t), int(n)) for w, r, t, n in pool.steps),
-        "benches": tuple((float(a), float(d), float(h)) for a, d, h in pool.benches),
+        "steps": _rows("the steps", pool.steps, ("width", "rise", "tread", "count")),
+        "benches": _rows("the benches", pool.benches, ("length", "depth", "height")),
     }
     surface = geometry.surface_m2(shape, tile_band_m=pool.tile_band_m, fittings_m2=pool.fittings_m2, **extras)
     return PoolFigures(
@@ -46,6 +46,17 @@ def pool_figures(pool: Pool) -> PoolFigures:
         perimeter_m=float(shape.perimeter_m),
         deepest_m=max(float(depth) for _, depth in pool.profile),
     )
+
+
+def _rows(what: str, rows: Any, names: tuple[str, ...]) -> tuple[tuple[float, ...], ...]:
+    """Stored rows as plain numbers, each as long as its names; `ValueError` with a sentence where they are not."""
+    try:
+        found = tuple(tuple(float(value) for value in row) for row in rows)
+    except (TypeError, ValueError):
+        found = ((),)
+    if any(len(row) != len(names) for row in found):
+        raise ValueError(f"{what} is {rows!r:.80}; it needs rows of {len(names)} numbers: {', '.join(names)}.")
+    return found
 
 
 def _needed(what: str, value: float | None) -> float:

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from typing import Any, Final
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
 from jobs.models import Job, Pool, PoolOwner, Site
+from jobs.physics.validity import in_range
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.sites import archive_near
+from jobs.services.sites import site_check
 from jobs.services.surveys import survey_record
 from shared import clock
 from shared.models import Contractor, Membership, TokenKind
 from shared.services.audit import audit_note
 from shared.services.tokens import token_for
+
+FIRST_YEAR: Final = 1850
+LAST_YEAR: Final = 2200
 
 
 @transaction.atomic
@@ -41,6 +46,7 @@ def job_open(
     measured = Pool(contractor=contractor, **pool)
     owner.full_clean(exclude=["contractor"])
     place.full_clean(exclude=["contractor"])
+    site_check(place)
     if not place.archive:
         place.archive = archive_near(place)
     owner.save()
@@ -51,7 +57,7 @@ def job_open(
     # One number after the other: the contractor's row is the lock.
     Contractor.objects.select_for_update().get(pk=contractor.pk)
     number = (Job.objects.aggregate(last=Max("number"))["last"] or 100) + 1
-    job = Job.objects.create(
+    job = Job(
         contractor=contractor,
         number=number,
         site=place,
@@ -61,6 +67,8 @@ def job_open(
         earliest_date=earliest_date,
         notes=notes,
     )
+    job.clean_fields(exclude={field.name for field in Job._meta.fields} - {"finish"})
+    job.save()
     token_for(TokenKind.LINK, "pool_owner", job.pk)
     token_for(TokenKind.FEED, "pool_owner", job.pk)
     audit_note(by, "job opened", job, after={"number": number, "site": place.label})
@@ -85,5 +93,7 @@ def pool_check(pool: Pool) -> None:
     """Refuse measures that make no pool, in the words of the geometry."""
     try:
         pool_figures(pool)
+        if pool.built_year is not None:
+            in_range("year in which the pool was built", pool.built_year, FIRST_YEAR, LAST_YEAR, "")
     except ValueError as refused:
         raise ValidationError(str(refused)) from refused

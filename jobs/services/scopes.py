@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Final
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -14,6 +14,8 @@ from jobs.services.states import job_move
 from shared import clock
 from shared.models import Membership
 from shared.services.audit import audit_note
+
+REPAIRS_MOST_H: Final = 500.0  # person-hours
 
 
 @transaction.atomic
@@ -28,6 +30,7 @@ def scope_agree(job: Job, *, by: Membership | str, kind: str = "", why: str = ""
     decision = scope_proposed(job, survey)
     chosen = kind or decision.kind
     _check(job, decision, chosen, why)
+    _check_extras(why, repairs_h)
     scope = scope_draft(job, survey, decision, chosen, repairs_h=repairs_h)
     scope.decided = _decided(decision)
     scope.overruled = why if chosen != decision.kind else ""
@@ -55,6 +58,21 @@ def _check(job: Job, decision: ScopeDecision, chosen: str, why: str) -> None:
         raise ValidationError(_("“%(kind)s” is not among the outcomes of this survey.") % {"kind": chosen})
     if chosen != decision.kind and not why.strip():
         raise ValidationError({"why": _("A scope other than the proposed one needs a reason.")})
+
+
+def _check_extras(why: str, repairs_h: float) -> None:
+    most = Scope._meta.get_field("overruled").max_length
+    if most is not None and len(why) > most:
+        raise ValidationError(
+            {"why": _("The reason has %(count)d characters; allowed are %(most)d.") % {"count": len(why), "most": most}}
+        )
+    if not 0 <= repairs_h <= REPAIRS_MOST_H:
+        raise ValidationError(
+            {
+                "repairs_h": _("Repairs are %(value)g h; allowed is 0 to %(most)g h.")
+                % {"value": repairs_h, "most": REPAIRS_MOST_H}
+            }
+        )
 
 
 def _decided(decision: ScopeDecision) -> dict[str, Any]:

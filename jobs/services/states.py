@@ -27,8 +27,13 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
 }
 
 
+@transaction.atomic
 def job_move(job: Job, state: str, *, by: Membership | str, **fields: Any) -> Job:
-    """Bring a job into its next state; any open job may be called off."""
+    """Bring a job into its next state; any open job may be called off.
+
+    The state that is kept counts, not the one *job* was read with: a phone may be behind the office.
+    """
+    job.state = Job.objects.select_for_update().values_list("state", flat=True).get(pk=job.pk)
     if state == job.state:
         return job
     allowed = FOLLOWS[job.state] + ((JobState.CALLED_OFF,) if job.is_open else ())
@@ -54,10 +59,12 @@ def date_promise(job: Job, *, day: dt.date, by: Membership) -> Job:
     if job.state not in (JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY):
         raise ValidationError(_("A date can be promised once the scope is agreed and until the fill begins."))
     expected = ExpectedDates.objects.filter(job=job).first()
-    if expected is not None and day < expected.first_day:
+    today = clock.now().astimezone(job.site.tz).date()
+    first = today if expected is None else max(today, expected.first_day)
+    if day < first:
         raise ValidationError(
             _("The promised date is %(day)s; allowed is %(first)s or later.")
-            % {"day": day.isoformat(), "first": expected.first_day.isoformat()}
+            % {"day": day.isoformat(), "first": first.isoformat()}
         )
     before = {"promised_date": job.promised_date.isoformat() if job.promised_date else None}
     job.promised_date = day
