@@ -22,15 +22,24 @@ NUMBER: Final = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 
 
 class NumberField(forms.Field):
-    """A number with a range and a unit; refused in one sentence that names value, range and unit."""
+    """A number with a range and a unit; refused in one sentence that names value, range and unit, then *tail*."""
 
     widget = forms.TextInput
 
     def __init__(
-        self, *, low: float, high: float, unit: str = "", decimals: int = 2, whole: bool = False, **kwargs: Any
+        self,
+        *,
+        low: float,
+        high: float,
+        unit: str = "",
+        decimals: int = 2,
+        whole: bool = False,
+        tail: str = "",
+        **kwargs: Any,
     ) -> None:
         super().__init__(**kwargs)
         self.low, self.high, self.unit, self.decimals, self.whole = low, high, unit, decimals, whole
+        self.tail = tail
         self.widget.attrs |= {"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
 
     @property
@@ -63,8 +72,13 @@ class NumberField(forms.Field):
             )
         if not self.low - 1e-9 <= amount <= self.high + 1e-9:
             raise ValidationError(
-                _("%(label)s is %(value)s; allowed is %(allowed)s."),
-                params={"label": self.label, "value": f"{text} {self.unit}".strip(), "allowed": self.allowed},
+                _("%(label)s is %(value)s; allowed is %(allowed)s.%(tail)s"),
+                params={
+                    "label": self.label,
+                    "value": f"{text} {self.unit}".strip(),
+                    "allowed": self.allowed,
+                    "tail": f" {self.tail}" if self.tail else "",
+                },
             )
         return int(amount) if self.whole else amount
 
@@ -87,9 +101,16 @@ class MeasureField(NumberField):
     """
 
     def __init__(
-        self, quantity: str, *, low: float, high: float, decimals: int | None = None, per: str = "", **kwargs: Any
+        self,
+        quantity: str | Quantity,
+        *,
+        low: float,
+        high: float,
+        decimals: int | None = None,
+        per: str = "",
+        **kwargs: Any,
     ) -> None:
-        self.quantity: Quantity = QUANTITIES[quantity]
+        self.quantity: Quantity = QUANTITIES[quantity] if isinstance(quantity, str) else quantity
         self.per = per
         self.si_low, self.si_high, self.fixed_decimals = low, high, decimals
         super().__init__(low=low, high=high, **kwargs)

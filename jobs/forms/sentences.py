@@ -36,6 +36,8 @@ def in_units(sentence: str, units: str) -> str:
         if units == Units.METRIC:
             return f"{numbers} {METRIC_SIGNS.get(unit, unit)}"
         to, sign, form = US[unit]
+        if unit == "C" and "dew point" in sentence:  # a difference
+            unit, to = "delta C", "delta F"
         return f"{re.sub(NUMBER, lambda n: _converted(n.group(), unit, to, form), numbers)} {sign}"
 
     return FIGURES.sub(said, sentence)

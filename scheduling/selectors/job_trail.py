@@ -44,7 +44,7 @@ def _change(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     parts = []
     for name in {**before, **after}:
         old, new = before.get(name), after.get(name)
-        if old == new and name in before:
+        if old == new or (name not in before and new in (None, "", [])):
             continue
         label = name.replace("_", " ")
         parts.append(f"{label}: {_short(old)} → {_short(new)}" if name in before else f"{label}: {_short(new)}")

@@ -25,6 +25,44 @@ def crew_make(
     branch: str = "main",
 ) -> Crew:
     """A new crew with its weekly shifts: (weekday, from, to) in minutes of the local day."""
+    _check(name, skills, people, None)
+    crew = Crew.objects.create(
+        name=name, skills=skills, people=people, latitude=latitude, longitude=longitude, branch=branch
+    )
+    shifts_set(crew, shifts)
+    audit_note(by, "crew made", crew, after={"name": name, "skills": skills, "people": people})
+    return crew
+
+
+@transaction.atomic
+def crew_change(
+    crew: Crew,
+    *,
+    name: str,
+    skills: list[str],
+    people: int,
+    latitude: float,
+    longitude: float,
+    shifts: Sequence[tuple[int, int, int]],
+    by: Membership | str,
+    branch: str,
+    lead: Membership | None,
+    active: bool = True,
+) -> Crew:
+    """Change a crew and its weekly shifts; its issued stints stay until the next plan."""
+    _check(name, skills, people, crew)
+    facts = ("name", "skills", "people", "branch", "latitude", "longitude", "active")
+    before = {fact: getattr(crew, fact) for fact in facts} | {"lead": str(crew.lead_id or "")}
+    crew.name, crew.skills, crew.people, crew.branch = name, skills, people, branch
+    crew.latitude, crew.longitude, crew.active, crew.lead = latitude, longitude, active, lead
+    crew.save()
+    shifts_set(crew, shifts)
+    after = {fact: getattr(crew, fact) for fact in facts} | {"lead": str(crew.lead_id or "")}
+    audit_note(by, "crew changed", crew, before=before, after={**after, "shifts": [list(shift) for shift in shifts]})
+    return crew
+
+
+def _check(name: str, skills: list[str], people: int, crew: Crew | None) -> None:
     if not skills or not set(skills) <= set(Skill.values):
         raise ValidationError(
             _("Skills are “%(skills)s”; allowed are water, prep and plaster, at least one.")
@@ -32,12 +70,9 @@ def crew_make(
         )
     if not 1 <= people <= 30:
         raise ValidationError(_("People is %(people)s; allowed is 1 to 30 people.") % {"people": people})
-    crew = Crew.objects.create(
-        name=name, skills=skills, people=people, latitude=latitude, longitude=longitude, branch=branch
-    )
-    shifts_set(crew, shifts)
-    audit_note(by, "crew made", crew, after={"name": name, "skills": skills, "people": people})
-    return crew
+    namesakes = Crew.objects.filter(name=name).exclude(pk=crew.pk if crew else None)
+    if namesakes.exists():
+        raise ValidationError({"name": _("There is a crew “%(name)s” already.") % {"name": name}})
 
 
 @transaction.atomic
@@ -69,3 +104,15 @@ def absence_note(crew: Crew, *, first_day: dt.date, last_day: dt.date, reason: s
     absence = Absence.objects.create(crew=crew, first_day=first_day, last_day=last_day, reason=reason)
     audit_note(by, "absence noted", crew, after={"first": first_day.isoformat(), "last": last_day.isoformat()})
     return absence
+
+
+@transaction.atomic
+def absence_end(absence: Absence, *, by: Membership | str) -> None:
+    """The crew works on those days after all."""
+    audit_note(
+        by,
+        "absence taken back",
+        absence.crew,
+        before={"first": absence.first_day.isoformat(), "last": absence.last_day.isoformat()},
+    )
+    absence.delete()

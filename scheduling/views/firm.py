@@ -1,19 +1,99 @@
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from typing import Any
 
-from shared import access
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from jobs.forms.measures import service_errors
+from jobs.timeline.limits import LIMIT_CATALOGUE
+from jobs.timeline.rates import RATE_CATALOGUE, Rates
+from scheduling.forms.firm import FirmForm, LimitsForm, RatesForm, firm_initial, shown_value
+from scheduling.selectors.firm_page import crew_rows, limits_in_force, rates_in_force
+from scheduling.selectors.links import DOUBT, FIRM, links_of
+from scheduling.services.firm_settings import firm_change, limits_set, rates_set
+from scheduling.tasks import expected_dates_task
+from shared import access, clock
+from shared.models import Firm, TokenKind
 
 
 def firm(request: HttpRequest) -> HttpResponse:
-    access.office(request)
-    return render(request, "scheduling/firm.html", {})
+    """The firm at a glance; a manager changes its settings here."""
+    who = access.office(request)
+    found = Firm.objects.get()
+    form = FirmForm(request.POST or None, units=found.units, initial=firm_initial(found))
+    if request.method == "POST":
+        access.manager(request)
+        if form.is_valid():
+            try:
+                firm_change(found, by=who, **form.settings)
+            except ValidationError as refused:
+                service_errors(form, refused)
+            else:
+                expected_dates_task.delay_on_commit(str(who.contractor_id))
+                messages.success(request, _("Kept. Expected dates follow in a moment."))
+                return redirect("firm")
+    shown = {
+        "firm": found,
+        "form": form,
+        "crews": crew_rows(clock.now().astimezone(who.contractor.tz).date()),
+        "limits": limits_in_force(found),
+        "rates": rates_in_force(found),
+        "links": links_of([(TokenKind.FEED, FIRM), (TokenKind.FEED, DOUBT)]),
+        "may_change": who.is_manager,
+    }
+    return render(request, "scheduling/firm.html", shown, status=422 if form.errors else 200)
 
 
 def limits(request: HttpRequest) -> HttpResponse:
-    return firm(request)
+    """Weather limits of the firm; hard ones may only be tightened."""
+    who = access.manager(request)
+    found = Firm.objects.get()
+    stored = {
+        name: shown_value(limit.unit, float(found.limits.get(name, limit.default)))
+        for name, limit in LIMIT_CATALOGUE.items()
+    }
+    form = LimitsForm(request.POST or None, units=found.units, initial=stored)
+    if request.method == "POST" and form.is_valid():
+        try:
+            limits_set(found, form.limits, by=who)
+        except ValidationError as refused:
+            service_errors(form, refused)
+        else:
+            return _kept(request, str(who.contractor_id))
+    rows = [(form[row.name], row) for row in limits_in_force(found)]
+    return _settings(request, _("Limits of the weather"), "limits", form, rows)
 
 
 def rates(request: HttpRequest) -> HttpResponse:
-    return firm(request)
+    """Production rates and mixes of the firm."""
+    who = access.manager(request)
+    found, usual = Firm.objects.get(), Rates()
+    stored = {
+        name: shown_value(entry.unit, float(found.rates.get(name, getattr(usual, name))))
+        for name, entry in RATE_CATALOGUE.items()
+    }
+    form = RatesForm(request.POST or None, units=found.units, initial=stored)
+    if request.method == "POST" and form.is_valid():
+        try:
+            rates_set(found, form.rates, by=who)
+        except ValidationError as refused:
+            service_errors(form, refused)
+        else:
+            return _kept(request, str(who.contractor_id))
+    rows = [(form[row.name], row) for row in rates_in_force(found)]
+    return _settings(request, _("Rates and mixes"), "rates", form, rows)
+
+
+def _kept(request: HttpRequest, contractor_id: str) -> HttpResponse:
+    expected_dates_task.delay_on_commit(contractor_id)
+    messages.success(request, _("Kept. Expected dates follow in a moment."))
+    return redirect("firm")
+
+
+def _settings(request: HttpRequest, title: str, kind: str, form: Any, rows: list[Any]) -> HttpResponse:
+    shown = {"title": title, "kind": kind, "form": form, "rows": rows}
+    return render(request, "scheduling/firm_settings.html", shown, status=422 if form.errors else 200)

@@ -1,0 +1,65 @@
+"""A firm's own settings: units and equipment, weather limits, production rates, planner weights."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from jobs.timeline.limits import LIMIT_CATALOGUE, Limits
+from jobs.timeline.rates import Rates, rates_of
+from shared.models import Firm, Membership
+from shared.services.audit import audit_note
+
+
+@transaction.atomic
+def firm_change(firm: Firm, *, by: Membership, **wanted: Any) -> Firm:
+    """Change units, contact, equipment or weights."""
+    before = {name: getattr(firm, name) for name in wanted}
+    for name, value in wanted.items():
+        setattr(firm, name, value)
+    firm.full_clean(exclude=["contractor"], validate_unique=False, validate_constraints=False)
+    firm.save(update_fields=list(wanted))
+    audit_note(by, "firm changed", firm, before=before, after=wanted)
+    return firm
+
+
+@transaction.atomic
+def limits_set(firm: Firm, values: dict[str, float], *, by: Membership) -> Firm:
+    """Keep the firm's own limits; a value that is the default is not kept. Hard limits may only be tightened."""
+    own = {name: value for name, value in values.items() if value != LIMIT_CATALOGUE[name].default}
+    try:
+        Limits().tightened(**own)
+    except ValueError as refused:
+        raise ValidationError(str(refused)) from refused
+    return _keep(firm, "limits", own, by)
+
+
+@transaction.atomic
+def rates_set(firm: Firm, values: dict[str, float], *, by: Membership) -> Firm:
+    """Keep the firm's own production rates; a value that is the default is not kept."""
+    usual = Rates()
+    own = {name: value for name, value in values.items() if value != getattr(usual, name)}
+    try:
+        rates_of(own)
+    except ValueError as refused:
+        raise ValidationError(str(refused)) from refused
+    return _keep(firm, "rates", own, by)
+
+
+def _keep(firm: Firm, field: str, own: dict[str, float], by: Membership) -> Firm:
+    """Store one group of settings; the audit trail names only what changed."""
+    before: dict[str, float] = getattr(firm, field)
+    names = {name for name in {*before, *own} if before.get(name) != own.get(name)}
+    if names:
+        setattr(firm, field, own)
+        firm.save(update_fields=[field])
+        audit_note(
+            by,
+            f"{field} changed",
+            firm,
+            before={name: before.get(name) for name in sorted(names)},
+            after={name: own.get(name) for name in sorted(names)},
+        )
+    return firm
