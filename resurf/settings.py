@@ -150,6 +150,7 @@ CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "heartbeat": {"task": "resurf.heartbeat", "schedule": 30.0},
     "sweep": {"task": "scheduling.sweep", "schedule": 30.0},
+    "cells": {"task": "jobs.cells_fetch", "schedule": 3600.0},
     "refresh": {"task": "scheduling.refresh", "schedule": 1800.0},
 }
 
@@ -226,3 +227,9 @@ SPECTACULAR_SETTINGS = {"TITLE": "resurf", "VERSION": "1", "SERVE_INCLUDE_SCHEMA
 
 # Weather: sites with a bundled file get forecasts from this generator
 ARCHIVE_FORECAST = "fixtures_demo.archive_forecast.issued"
+
+# Online sources; the contact is told to them, as they ask
+WEATHER_NWS_URL = ENVIRONMENT.get("WEATHER_NWS_URL", "https://api.weather.gov")
+WEATHER_OPEN_METEO_URL = ENVIRONMENT.get("WEATHER_OPEN_METEO_URL", "https://api.open-meteo.com")
+WEATHER_CONTACT = ENVIRONMENT.get("WEATHER_CONTACT", f"mailto:{DEFAULT_FROM_EMAIL}")
+WEATHER_TRIES = 3

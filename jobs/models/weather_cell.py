@@ -17,6 +17,10 @@ class WeatherCell(models.Model):
     latitude = models.DecimalField(max_digits=5, decimal_places=2)
     longitude = models.DecimalField(max_digits=6, decimal_places=2)
     created_at = models.DateTimeField(auto_now_add=True)
+    place = models.JSONField(null=True, help_text="Where the source keeps this cell, as it said when first asked.")
+    validators = models.JSONField(default=dict, help_text="What the source said about its last answer.")
+    asked_at = models.DateTimeField(null=True)
+    failure = models.CharField(max_length=240, blank=True, help_text="Why the last answer could not be used.")
 
     class Meta:
         constraints = [

@@ -9,11 +9,12 @@ from django.db import transaction
 
 from jobs.adapters.archive import archive_forecast
 from jobs.models import Site, WeatherCell, WeatherHours
-from jobs.selectors.weather import archive_of, cell_key, forecast_latest, pack
-from jobs.timeline.weather import HourlyWeather
+from jobs.selectors.weather import archive_of, cell_key, forecast_latest, pack, unpack
+from jobs.timeline.weather import HourlyWeather, joined
 
 ISSUE_EVERY = dt.timedelta(hours=6)
 KEPT_ISSUES = 8
+PAST_KEPT = dt.timedelta(days=21)
 
 
 def cell_open(site: Site, default_source: str) -> WeatherCell:
@@ -54,6 +55,40 @@ def cell_refresh(cell: WeatherCell, now: dt.datetime) -> bool:
         return False
     hours_keep(cell, archive_forecast(*archive, issued_at), issued_at=issued_at, at=now)
     return True
+
+
+def forecast_keep(
+    cell: WeatherCell,
+    weather: HourlyWeather | None,
+    *,
+    issued_at: dt.datetime,
+    at: dt.datetime,
+    validators: dict[str, str],
+) -> bool:
+    """Keep an online source's answer (None: unchanged) behind the hours that came true since; True when new."""
+    if weather is not None:
+        hours_keep(cell, _behind_the_past(cell, weather), issued_at=issued_at, at=at)
+    cell.validators, cell.asked_at, cell.failure = validators, at, ""
+    cell.save(update_fields=["validators", "asked_at", "failure"])
+    return weather is not None
+
+
+def failure_note(cell: WeatherCell, sentence: str, *, at: dt.datetime) -> None:
+    """The source is down or lies: the last good forecast stays, and its age is shown."""
+    cell.asked_at, cell.failure = at, sentence[:240]
+    cell.save(update_fields=["asked_at", "failure"])
+
+
+def _behind_the_past(cell: WeatherCell, weather: HourlyWeather) -> HourlyWeather:
+    """The first hours of earlier issues stand for what happened, as far back as the shell remembers."""
+    row = forecast_latest(cell)
+    if row is None:
+        return weather
+    known = unpack(row)
+    begin = max(known.start, weather.start - PAST_KEPT)
+    if not begin < weather.start <= known.end:
+        return weather
+    return joined((known.slice(begin, weather.start), weather))
 
 
 def _issue_time(now: dt.datetime) -> dt.datetime:
