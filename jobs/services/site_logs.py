@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import uuid
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _l
 
 from jobs.models import Job, LogKind, SiteLog
 from shared import clock
@@ -20,14 +23,19 @@ NEEDED: dict[str, tuple[str, ...]] = {
     LogKind.LEVEL: ("below_full_mm",),
     LogKind.GROUNDWATER: ("relief_valve", "rain_mm"),
 }
-RANGES: dict[str, tuple[str, float, float, str]] = {
-    "material_c": (_("Material temperature"), -10.0, 70.0, "°C"),
-    "below_full_mm": (_("Water level below full"), 0.0, 5000.0, "mm"),
-    "rain_mm": (_("Rain of the last days"), 0.0, 1000.0, "mm"),
-    "groundwater_m": (_("Groundwater below the ground"), 0.0, 30.0, "m"),
-    "hollow_pct": (_("Hollow area"), 0.0, 100.0, "%"),
-    "hours": (_("Hours worked"), 0.0, 24.0, "h"),
+RANGES: dict[str, tuple[Any, float, float, str]] = {
+    "material_c": (_l("Material temperature"), -10.0, 70.0, "°C"),
+    "below_full_mm": (_l("Water level below full"), 0.0, 5000.0, "mm"),
+    "rain_mm": (_l("Rain of the last days"), 0.0, 1000.0, "mm"),
+    "groundwater_m": (_l("Groundwater below the ground"), 0.0, 30.0, "m"),
+    "hollow_pct": (_l("Hollow area"), 0.0, 100.0, "%"),
+    "hours": (_l("Hours worked"), 0.0, 24.0 * 30, "h"),  # of a stint that takes weeks
+    "section": (_l("Section"), 1, 200, ""),
+    "pass": (_l("Trowel pass"), 1, 9, ""),
+    "hoses": (_l("Hoses"), 1, 10, ""),
 }
+WHOLE = ("section", "pass", "hoses")
+MOST_CHARACTERS = 20_000  # of one entry
 
 
 def log_take(
@@ -41,7 +49,7 @@ def log_take(
     stint_id: uuid.UUID | None = None,
 ) -> tuple[SiteLog, bool]:
     """Keep one entry; (entry, True) when it is new, (the kept one, False) when its id was taken before."""
-    data = data or {}
+    data = {name: value for name, value in (data or {}).items() if value not in (None, "")}
     _check(kind, data, at)
     client_id = client_id or uuid.uuid4()
     known = SiteLog.objects.filter(client_id=client_id).first()
@@ -66,26 +74,42 @@ def log_take(
 def _check(kind: str, data: dict[str, Any], at: dt.datetime | None) -> None:
     if kind not in LogKind.values:
         raise ValidationError(_("“%(kind)s” is not a kind of entry.") % {"kind": kind})
-    missing = [name for name in NEEDED.get(kind, ()) if data.get(name) in (None, "")]
+    missing = [name for name in NEEDED.get(kind, ()) if name not in data]
     if missing:
         raise ValidationError({name: _("This is needed here.") for name in missing})
-    if kind == LogKind.GROUNDWATER and not (data.get("groundwater_m") not in (None, "") or data.get("opinion_by")):
+    if kind == LogKind.GROUNDWATER and not {"groundwater_m", "opinion_by"} & set(data):
         raise ValidationError(
             {"groundwater_m": _("Give the measured groundwater level, or who gave the licensed opinion and when.")}
         )
-    for name, (label, low, high, unit) in RANGES.items():
-        if data.get(name) in (None, ""):
-            continue
-        try:
-            value = float(data[name])
-        except (TypeError, ValueError):
-            value = float("nan")
-        if not low <= value <= high:
-            raise ValidationError(
-                {
-                    name: _("%(label)s is %(value)s; allowed is %(low)g to %(high)g %(unit)s.")
-                    % {"label": label, "value": data[name], "low": low, "high": high, "unit": unit}
-                }
-            )
+    for name in RANGES.keys() & data.keys():
+        _check_range(name, data[name])
+    _check_storable(data)
+    if at is not None and timezone.is_naive(at):
+        raise ValidationError({"at": _("The time has no zone.")})
     if at is not None and at > clock.now() + FUTURE:
         raise ValidationError({"at": _("The time lies in the future; check the clock of the phone.")})
+
+
+def _check_range(name: str, value: Any) -> None:
+    label, low, high, unit = RANGES[name]
+    try:
+        number = float("nan") if isinstance(value, bool) else float(value)
+    except (TypeError, ValueError):
+        number = float("nan")
+    if not low <= number <= high or (name in WHOLE and (isinstance(value, str) or number != int(number))):
+        words = {"label": label, "value": value, "low": low, "high": high, "unit": unit}
+        said = _("%(label)s is %(value)s; allowed is %(low)g to %(high)g %(unit)s") % words
+        raise ValidationError({name: said.strip() + "."})
+
+
+def _check_storable(data: dict[str, Any]) -> None:
+    """What PostgreSQL cannot keep as JSON is refused here: no numbers that are none, no NUL characters."""
+    try:
+        text = json.dumps(data, allow_nan=False)
+    except (TypeError, ValueError) as refused:
+        raise ValidationError(_("The entry holds what cannot be kept: %(why)s.") % {"why": refused}) from refused
+    if "\\u0000" in text or len(text) > MOST_CHARACTERS:
+        raise ValidationError(
+            _("The entry has %(count)d characters; allowed are %(most)d, and no NUL.")
+            % {"count": len(text), "most": MOST_CHARACTERS}
+        )
