@@ -43,6 +43,15 @@ QUANTITY: Final[Mapping[str, str]] = {
 }
 
 
+def verdict_word(word: str) -> str:
+    """The stored word in the reader's language."""
+    return {
+        "can plaster": _("can plaster"),
+        "doubtful": _("doubtful"),
+        "cannot plaster": _("cannot plaster"),
+    }.get(word, word)
+
+
 def why_words(stored: Mapping[str, Any], units: str) -> str:
     """The reason of a stored verdict or closed day (`code`, `value`, `limit`, else its English `why`)."""
     code = stored.get("code")

@@ -4,6 +4,7 @@ from scheduling.views import changes, date_for, decisions, feeds, plan_run, stin
 
 urlpatterns = [
     path("", decisions.decisions, name="home"),
+    path("weather/again/", decisions.weather_again, name="weather-again"),
     path("weeks/", weeks.weeks, name="weeks"),
     path("changes/", changes.changes, name="changes"),
     path("plans/ask/", plan_run.plan_asked, name="plan-ask"),

@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from jobs.people_units import SPACE, chance, number, said, said_range
-from jobs.reason_words import why_words
+from jobs.reason_words import verdict_word, why_words
 from scheduling.drawing.time_scale import TimeScale
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.weeks import FIRST_MONTH_DAYS, ONE_DAY, BranchWeather, CrewRow, Gap, JobRow, Window
@@ -333,15 +333,6 @@ class WeatherDay:
 
 
 VERDICT_LETTER: Final = {"can plaster": "can", "doubtful": "doubt", "cannot plaster": "cannot"}
-
-
-def verdict_word(word: str) -> str:
-    """The stored word in the reader's language."""
-    return {
-        "can plaster": _("can plaster"),
-        "doubtful": _("doubtful"),
-        "cannot plaster": _("cannot plaster"),
-    }.get(word, word)
 
 
 def weather_days(weather: BranchWeather, scale: TimeScale, units: str) -> list[WeatherDay]:

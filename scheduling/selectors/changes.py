@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from jobs.models import ExpectedDates, Job
 from jobs.reason_words import why_words
-from jobs.selectors.clearance import drain_clearance
+from jobs.selectors.clearance import drain_clearances
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint
 from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stage_of, stints_in_force, timed_stints
 from scheduling.selectors.rule_words import Around
@@ -219,12 +219,9 @@ def _totals(problem: Problem, answer: Answer) -> Totals:
 
 def _held(jobs: Mapping[str, Job], wanted: Iterable[tuple[str, str]]) -> tuple[Job, ...]:
     """Jobs whose drain would be held, since no groundwater record stands."""
-    draining = {job_id for job_id, key in wanted if key in DRAIN}
-    return tuple(
-        job
-        for job in sorted((jobs[job_id] for job_id in draining), key=lambda job: job.number)
-        if not drain_clearance(job, clock.now()).cleared
-    )
+    draining = [jobs[job_id] for job_id in {job_id for job_id, key in wanted if key in DRAIN}]
+    cleared = drain_clearances(draining, clock.now())
+    return tuple(job for job in sorted(draining, key=lambda job: job.number) if not cleared[job.pk].cleared)
 
 
 class _Reasons:

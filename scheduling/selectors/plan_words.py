@@ -44,11 +44,17 @@ def plan_words(known: Mapping[str, Any], day_points: int) -> PlanWords:
     return PlanWords(
         better=_better(greedy, objective, day_points),
         bound=_bound(objective, bound, day_points),
-        left_out=ngettext("%(count)s job finds no place.", "%(count)s jobs find no place.", left_out)
-        % {"count": left_out}
-        if left_out
-        else "",
+        left_out=_left_out(left_out, day_points) if left_out else "",
     )
+
+
+def _left_out(count: int, day_points: int) -> str:
+    days = round(WEIGHTS["unplanned"] / day_points)
+    return ngettext(
+        "%(count)s job finds no place; the search counts it as %(days)s days.",
+        "%(count)s jobs find no place; the search counts each as %(days)s days.",
+        count,
+    ) % {"count": count, "days": days}
 
 
 def _better(greedy: int | None, objective: int | None, day_points: int) -> str:

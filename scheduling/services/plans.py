@@ -12,7 +12,7 @@ from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from jobs.models import Job, JobState
-from jobs.selectors.clearance import drain_clearance
+from jobs.selectors.clearance import drain_clearance, drain_clearances
 from jobs.services.states import job_move
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
@@ -117,7 +117,7 @@ def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
         (str(stint.job_id), stint.key): stint
         for stint in Stint.objects.filter(job__in=jobs.values(), state__in=movable)
     }
-    cleared = {job_id: drain_clearance(job, clock.now()).cleared for job_id, job in jobs.items()}
+    cleared = {str(pk): found.cleared for pk, found in drain_clearances(jobs.values(), clock.now()).items()}
     for (job_id, key), (crew_id, starts, ends) in wanted.items():
         stint = present.pop((job_id, key), None) or Stint(job=jobs[job_id], key=key, stage=stage_of(key))
         stint.plan, stint.crew, stint.starts, stint.ends = plan, crews[crew_id], starts, ends

@@ -1,14 +1,92 @@
 from __future__ import annotations
 
+import datetime as dt
 import uuid
+from typing import Any
 
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_http_methods
 
-from jobs.models import Job
-from shared import access
+from jobs.models import Job, JobState
+from jobs.services.states import date_promise
+from scheduling.selectors.date_offer import date_offers, offer
+from scheduling.selectors.job_dates import job_dates
+from shared import access, clock
+from shared.models import Firm
+
+FARTHEST = dt.timedelta(days=730)
+MAY_PROMISE = (JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
 
 
+class PromiseForm(forms.Form):
+    """The fill day to promise."""
+
+    day = forms.DateField(
+        label=_("Fill day to promise"),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": _("“%(value)s” is not a date; write it as 2027-03-31.")},
+    )
+
+    def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_day(self) -> dt.date:
+        day: dt.date = self.cleaned_data["day"]
+        if not self.today <= day <= self.today + FARTHEST:
+            raise forms.ValidationError(
+                _("The promised date is %(day)s; allowed is %(first)s to %(last)s."),
+                params={
+                    "day": day.isoformat(),
+                    "first": self.today.isoformat(),
+                    "last": (self.today + FARTHEST).isoformat(),
+                },
+            )
+        return day
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
 def date_for(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    access.office(request)
-    return render(request, "scheduling/date_for.html", {"job": access.own(Job, pk, "site", "pool_owner")})
+    """Which date may be told to the pool owner; `?day=` shows how sure another one is, POST promises it."""
+    who = access.office(request)
+    job = access.own(Job, pk, "site", "pool", "pool_owner")
+    today = clock.now().astimezone(job.site.tz).date()
+    asked = request.POST if request.method == "POST" else request.GET if request.GET.get("day") else None
+    form = PromiseForm(asked, today=today, initial={"day": job.promised_date})
+    good = form.is_valid()
+    if request.method == "POST" and good:
+        try:
+            date_promise(job, day=form.cleaned_data["day"], by=who)
+        except ValidationError as refused:
+            form.add_error("day", refused.messages)
+        else:
+            said = date_format(form.cleaned_data["day"], "l j F")
+            messages.success(request, _("%(day)s is promised; ask for a new plan to give it room.") % {"day": said})
+            return redirect("job", job.pk)
+    status = 422 if form.errors else 200
+    return render(request, "scheduling/date_for.html", _shown(job, form, good), status=status)
+
+
+def _shown(job: Job, form: PromiseForm, good: bool) -> dict[str, Any]:
+    units = Firm.objects.values_list("units", flat=True).get()
+    dates = job_dates(job, units) if job.is_open and job.filled_on is None else None
+    offers = date_offers(job, dates) if dates else None
+    looked_at = None
+    if good and dates and offers and form.cleaned_data["day"] not in {one.day for one in offers.offers}:
+        looked_at = offer(job, dates, form.cleaned_data["day"], _("by"), offers.planned)
+    return {
+        "job": job,
+        "form": form,
+        "dates": dates,
+        "offers": offers,
+        "looked_at": looked_at,
+        "chosen": form.cleaned_data["day"] if good else None,
+        "may_promise": job.state in MAY_PROMISE,
+        "units": units,
+    }

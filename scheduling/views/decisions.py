@@ -1,11 +1,38 @@
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
 
-from shared import access
+from scheduling.selectors.decision_facts import decision_facts
+from scheduling.selectors.decisions import decisions as decisions_of
+from scheduling.selectors.decisions import next_stint
+from scheduling.selectors.decisions_office import OFFICE_KINDS
+from scheduling.selectors.decisions_site import SITE_KINDS
+from scheduling.tasks import expected_dates_task
+from shared import access, clock
 
 
+@require_safe
 def decisions(request: HttpRequest) -> HttpResponse:
-    access.office(request)
-    return render(request, "scheduling/decisions.html", {})
+    """What needs the office, the dearest to leave first; for a new firm, what to do first."""
+    who = access.office(request)
+    facts = decision_facts(who.contractor, clock.now())
+    context = {
+        "lines": decisions_of(facts, (*SITE_KINDS, *OFFICE_KINDS)),
+        "no_crews": not facts.crews,
+        "no_jobs": not facts.jobs,
+        "next": next_stint(facts),
+    }
+    return render(request, "scheduling/decisions.html", context)
+
+
+@require_POST
+def weather_again(request: HttpRequest) -> HttpResponse:
+    """Wake the worker that fetches the weather and refreshes expected dates."""
+    who = access.office(request)
+    expected_dates_task.delay_on_commit(str(who.contractor_id))
+    messages.success(request, _("The weather is being fetched; dates follow within minutes."))
+    return redirect("home")

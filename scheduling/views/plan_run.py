@@ -13,7 +13,7 @@ from scheduling.models import PlanRun, RunState
 from scheduling.selectors.plan_words import plan_words, points_a_day
 from scheduling.selectors.weeks import branches
 from scheduling.services.plan_runs import plan_ask, run_cancel
-from shared import access
+from shared import access, clock
 
 OVER: Final = (RunState.DONE, RunState.CANCELLED, RunState.FAILED)
 SECONDS: Final = (10, 20, 60, 180)
@@ -58,12 +58,14 @@ def plan_run(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     access.office(request)
     run = access.own(PlanRun, pk)
     page = "scheduling/plan_run_now.html" if request.headers.get("HX-Request") else "scheduling/plan_run.html"
+    begun = run.claimed_at or run.asked_at
+    seconds = max(0, min(run.seconds, round((clock.now() - begun).total_seconds())))
     context = {
         "run": run,
         "over": run.state in OVER,
         "words": plan_words(run.progress, points_a_day()),
-        "seconds": round(run.progress.get("seconds", 0)),
-        "share": min(100, round(100 * run.progress.get("seconds", 0) / run.seconds)) if run.seconds else 0,
+        "seconds": seconds,
+        "share": round(100 * seconds / run.seconds) if run.seconds else 0,
     }
     return render(request, page, context)
 
