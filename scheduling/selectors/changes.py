@@ -7,20 +7,15 @@ says of the present time under the proposal.
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any
 
-from django.utils.formats import date_format
-from django.utils.translation import gettext as _
-
-from jobs.models import ExpectedDates, Job
-from jobs.reason_words import why_words
+from jobs.models import Job
 from jobs.selectors.clearance import drain_clearances
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint
+from scheduling.selectors.change_reasons import Reasons
 from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stage_of, stints_in_force, timed_stints
-from scheduling.selectors.rule_words import Around
 from scheduling.slots import DAY_SLOTS, SlotClock
 from scheduling.solver.objective import driven_m, work_of
 from scheduling.solver.objective import fill_days as full_days
@@ -28,10 +23,6 @@ from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
 from shared import clock
 from shared.models import Contractor
-
-MOST_REASONS: Final = 60  # stints that are tried at their present time; beyond, the change is shown without a reason
-MAIN: Final = (Stage.DRAIN_SETUP, Stage.PREP, Stage.BOND, Stage.BOND_AGAIN, Stage.PLASTER, Stage.FILL_START)
-FOLLOWS: Final = {Stage.DRAIN_PULL: Stage.DRAIN_SETUP, Stage.FILL_END: Stage.FILL_START}
 
 
 @dataclass(frozen=True)
@@ -74,6 +65,16 @@ class JobChanges:
     full_after: dt.date | None = None
 
     @property
+    def main(self) -> list[Change]:
+        """Changes of the work until the pool is full."""
+        return [change for change in self.changes if not change.day_number]
+
+    @property
+    def visits(self) -> list[Change]:
+        """Changes of start-up visits, which follow the fill day."""
+        return [change for change in self.changes if change.day_number]
+
+    @property
     def days(self) -> int | None:
         if self.full_before is None or self.full_after is None:
             return None
@@ -113,6 +114,7 @@ class Comparison:
     before: Totals
     after: Totals
     held: tuple[Job, ...]
+    left_out: tuple[Job, ...]
 
     @property
     def outdated(self) -> bool:
@@ -142,7 +144,7 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
     present = stints_in_force(problem)
     wanted = timed_stints(problem, answer, slots)
     side_before = answer_in_force(problem, present, slots)
-    reasons = _Reasons(problem, answer, slots, jobs, units)
+    reasons = Reasons(problem, side_before, answer, slots, jobs, units)
     by_job = _by_job(jobs, present, wanted, reasons)
     _full_days(by_job, problem, (side_before, answer), slots)
     return Comparison(
@@ -152,6 +154,7 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
         before=_totals(problem, side_before),
         after=_totals(problem, answer),
         held=_held(jobs, wanted),
+        left_out=tuple(sorted((jobs[job] for job in answer.unplanned), key=lambda job: job.number)),
     )
 
 
@@ -159,7 +162,7 @@ def _by_job(
     jobs: Mapping[str, Job],
     present: Mapping[tuple[str, str], Stint],
     wanted: Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]],
-    reasons: _Reasons,
+    reasons: Reasons,
 ) -> dict[str, JobChanges]:
     crews = {str(crew.pk): crew.name for crew in Crew.objects.all()}
     found: dict[str, JobChanges] = {}
@@ -172,9 +175,8 @@ def _by_job(
             continue
         kind = "added" if before is None else "dropped" if after is None else "moved"
         why = reasons.of(stint, key) if stint is not None and after is not None else ""
-        stage = str(Stage(stage_of(key)).label)
         row = found.setdefault(job_id, JobChanges(job))
-        row.changes.append(Change(kind, key, stage, before, after, why))
+        row.changes.append(Change(kind, key, str(Stage(stage_of(key)).label), before, after, why))
     return found
 
 
@@ -222,56 +224,3 @@ def _held(jobs: Mapping[str, Job], wanted: Iterable[tuple[str, str]]) -> tuple[J
     draining = [jobs[job_id] for job_id in {job_id for job_id, key in wanted if key in DRAIN}]
     cleared = drain_clearances(draining, clock.now())
     return tuple(job for job in sorted(draining, key=lambda job: job.number) if not cleared[job.pk].cleared)
-
-
-class _Reasons:
-    """Why a stint cannot stay where it is, in a sentence."""
-
-    def __init__(self, problem: Problem, answer: Answer, slots: SlotClock, jobs: Mapping[str, Job], units: str) -> None:
-        self.around, self.slots, self.jobs, self.units = Around(problem, answer), slots, jobs, units
-        self.closed: dict[str, Mapping[str, Any]] | None = None
-        self.left = MOST_REASONS
-
-    def of(self, stint: Stint, key: str) -> str:
-        if stint.stage == Stage.START_UP:
-            return _("follows the fill day")
-        if key in FOLLOWS:
-            return _("follows “%(stage)s”") % {"stage": Stage(FOLLOWS[Stage(key)]).label}
-        if self.left <= 0:
-            return ""
-        self.left -= 1
-        start = self.slots.slot(stint.starts)
-        broken = self.around.broken_by(str(stint.job_id), key, str(stint.crew_id), start)
-        if not broken:
-            return _("could stay; moved because the whole comes out better")
-        first = broken[0]
-        if first.rule == "weather":
-            return self._weather(stint) or first.words
-        if first.rule in ("crew", "travel"):
-            return self._busy(stint, start) or first.words
-        if first.rule == "horizon" and start < self.around.problem.now:
-            return _("its time has passed")
-        return first.words
-
-    def _busy(self, stint: Stint, start: int) -> str:
-        job, crew = str(stint.job_id), str(stint.crew_id)
-        for work in self.around.works:
-            if work.crew.id == crew and work.job.id != job and work.start <= start < work.end:
-                site = self.jobs[work.job.id].site.label
-                return _("%(crew)s is at %(site)s then") % {"crew": stint.crew.name, "site": site}
-        return ""
-
-    def _weather(self, stint: Stint) -> str:
-        """The day that the weather closes, with its reason where it is about plaster."""
-        day = stint.starts.astimezone(stint.job.site.tz).date()
-        said = ""
-        if stint.stage == Stage.PLASTER:
-            said = next((why_words(row, self.units) for row in self._verdicts(stint) if row["day"] == str(day)), "")
-        closed = _("%(day)s is closed by the weather") % {"day": date_format(day, "D j M")}
-        return f"{closed}: {said}" if said else closed
-
-    def _verdicts(self, stint: Stint) -> Sequence[Mapping[str, Any]]:
-        if self.closed is None:
-            rows = ExpectedDates.objects.filter(job__in=list(self.jobs)).values_list("job_id", "verdicts")
-            self.closed = defaultdict(dict, {str(job): verdicts for job, verdicts in rows})
-        return self.closed.get(str(stint.job_id), ())  # type: ignore[return-value]

@@ -95,7 +95,7 @@ def owner_sentence(job: Job, day: dt.date, share: float) -> str:
                 "day": said
             }
         if share >= 0.495:
-            return _("Your pool may be full by %(day)s; the chance is even, so please plan nothing on that day.") % {
-                "day": said
-            }
+            return _(
+                "Your pool may be full by %(day)s, about %(chances)s chances in ten; please plan nothing on that day."
+            ) % {"day": said, "chances": int(10 * share)}
         return _("Your pool may be full by %(day)s, but it is more likely to be later.") % {"day": said}

@@ -77,16 +77,17 @@ def _shown(job: Job, form: PromiseForm, good: bool) -> dict[str, Any]:
     units = Firm.objects.values_list("units", flat=True).get()
     dates = job_dates(job, units) if job.is_open and job.filled_on is None else None
     offers = date_offers(job, dates) if dates else None
-    looked_at = None
-    if good and dates and offers and form.cleaned_data["day"] not in {one.day for one in offers.offers}:
-        looked_at = offer(job, dates, form.cleaned_data["day"], _("by"), offers.planned)
+    rows = list(offers.offers) if offers else []
+    chosen = form.cleaned_data["day"] if good else None
+    if chosen and dates and offers and chosen not in {one.day for one in rows}:
+        rows.append(offer(job, dates, chosen, _("your day"), offers.planned))
     return {
         "job": job,
         "form": form,
         "dates": dates,
         "offers": offers,
-        "looked_at": looked_at,
-        "chosen": form.cleaned_data["day"] if good else None,
+        "rows": sorted(rows, key=lambda one: one.day),
+        "chosen": chosen,
         "may_promise": job.state in MAY_PROMISE,
         "units": units,
     }
