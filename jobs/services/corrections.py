@@ -8,6 +8,7 @@ from django.db import models, transaction
 from django.db.models import F
 
 from jobs.models import Job
+from jobs.services.sites import site_check
 from shared.models import Membership
 from shared.services.audit import audit_note
 
@@ -23,7 +24,8 @@ def job_correct(
 ) -> Job:
     """Correct pool owner, site and work together; all of it or nothing."""
     _change(job.pool_owner, "pool owner corrected", pool_owner, by)
-    _change(job.site, "site corrected", site, by)
+    if _change(job.site, "site corrected", site, by):
+        site_check(job.site)
     if _change(job, "job corrected", work, by):
         Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
     return job

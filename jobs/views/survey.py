@@ -4,8 +4,8 @@ import uuid
 from collections.abc import Sequence
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.core.exceptions import BadRequest, ValidationError
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
@@ -61,7 +61,7 @@ def _answer(request: HttpRequest, job: Job, who: Membership, units: str) -> Obse
     """Keep or take back one answer; the form where it is refused."""
     observation = BY_NAME.get(request.POST.get("name", ""))
     if observation is None:
-        raise Http404
+        raise BadRequest("No observation of the survey has this name.")
     found = survey_latest(job.pool)
     form = ObservationForm(observation, request.POST, units=units)
     if request.POST.get("do") == "take-back":

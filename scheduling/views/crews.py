@@ -42,20 +42,28 @@ def crew_new(request: HttpRequest) -> HttpResponse:
 
 
 def crew(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    """A crew with its week, absences and calendar link; only a manager changes it."""
+    """A crew with its week, absences and calendar link."""
     who = access.office(request)
     found = access.own(Crew, pk, "lead__person")
-    form = CrewForm(request.POST or None, units=Firm.objects.get().units, initial=crew_initial(found))
-    if request.method == "POST":
-        access.manager(request)
-        if form.is_valid():
-            kept = form.cleaned_data
-            try:
-                crews.crew_change(found, **form.crew, lead=kept["lead"], active=kept["active"], by=who)
-            except ValidationError as refused:
-                service_errors(form, refused)
-            else:
-                return _kept(request, who, found, _("Kept. Issued stints stay until the next plan."))
+    form = CrewForm(units=Firm.objects.get().units, initial=crew_initial(found))
+    return _page(request, who, found, form, AbsenceForm())
+
+
+def crew_change(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """Change people, skills and shifts."""
+    who = access.manager(request)
+    found = access.own(Crew, pk, "lead__person")
+    if request.method != "POST":
+        return redirect("crew", found.pk)
+    form = CrewForm(request.POST, units=Firm.objects.get().units, initial=crew_initial(found))
+    if form.is_valid():
+        kept = form.cleaned_data
+        try:
+            crews.crew_change(found, **form.crew, lead=kept["lead"], active=kept["active"], by=who)
+        except ValidationError as refused:
+            service_errors(form, refused)
+        else:
+            return _kept(request, who, found, _("Kept. Issued stints stay until the next plan."))
     return _page(request, who, found, form, AbsenceForm())
 
 

@@ -17,25 +17,34 @@ from scheduling.selectors.links import DOUBT, FIRM, links_of
 from scheduling.services.firm_settings import firm_change, limits_set, rates_set
 from scheduling.tasks import expected_dates_task
 from shared import access, clock
-from shared.models import Firm, TokenKind
+from shared.models import Firm, Membership, TokenKind
 
 
 def firm(request: HttpRequest) -> HttpResponse:
-    """The firm at a glance; a manager changes its settings here."""
+    """The firm at a glance."""
     who = access.office(request)
     found = Firm.objects.get()
-    form = FirmForm(request.POST or None, units=found.units, initial=firm_initial(found))
-    if request.method == "POST":
-        access.manager(request)
-        if form.is_valid():
-            try:
-                firm_change(found, by=who, **form.settings)
-            except ValidationError as refused:
-                service_errors(form, refused)
-            else:
-                expected_dates_task.delay_on_commit(str(who.contractor_id))
-                messages.success(request, _("Kept. Expected dates follow in a moment."))
-                return redirect("firm")
+    return _page(request, who, found, FirmForm(units=found.units, initial=firm_initial(found)))
+
+
+def firm_settings(request: HttpRequest) -> HttpResponse:
+    """Units, contact, equipment and weights."""
+    who = access.manager(request)
+    if request.method != "POST":
+        return redirect("firm")
+    found = Firm.objects.get()
+    form = FirmForm(request.POST, units=found.units, initial=firm_initial(found))
+    if form.is_valid():
+        try:
+            firm_change(found, by=who, **form.settings)
+        except ValidationError as refused:
+            service_errors(form, refused)
+        else:
+            return _kept(request, str(who.contractor_id))
+    return _page(request, who, found, form)
+
+
+def _page(request: HttpRequest, who: Membership, found: Firm, form: FirmForm) -> HttpResponse:
     shown = {
         "firm": found,
         "form": form,

@@ -3,7 +3,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import BadRequest, PermissionDenied, ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
@@ -21,12 +21,14 @@ def link_make(request: HttpRequest) -> HttpResponse:
     """Make a link of a job, a crew or the firm."""
     who = access.office(request)
     kind, purpose = request.POST.get("kind", ""), request.POST.get("purpose", "")
-    _may(who, purpose)
     subject = request.POST.get("subject") or None
+    if (kind, purpose) not in links.ALLOWED:
+        raise BadRequest("This is no link that can be made here.")
+    _may(who, purpose)
     try:
         token = links.link_make(kind, purpose, uuid.UUID(subject) if subject else None, by=who)
     except (ValidationError, ValueError) as refused:
-        raise Http404 from refused
+        raise BadRequest(str(refused)) from refused
     return _back(token)
 
 
