@@ -30,7 +30,9 @@ Square32 = Annotated[NDArray[np.int32], 2]
 Cube32 = Annotated[NDArray[np.int32], 3]
 Block32 = Annotated[NDArray[np.int32], 4]
 Block16 = Annotated[NDArray[np.int16], 4]
-Reals = Annotated[NDArray[np.float64], 1]
+RealLine = Annotated[NDArray[np.float64], 1]
+RealSquare = Annotated[NDArray[np.float64], 2]
+RealCube = Annotated[NDArray[np.float64], 3]
 Bits = Annotated[NDArray[np.uint64], 1]
 SCALARS = {int: types.int64, float: types.float64, bool: types.boolean}
 
@@ -81,7 +83,10 @@ def machine_type(hint: Any) -> Any:
         kind = numba.from_dtype(np.dtype(get_args(get_args(array)[1])[0]))
         return types.Array(kind, dimensions, "C")
     fields = get_type_hints(hint, include_extras=True)
-    return types.NamedTuple(tuple(machine_type(field) for field in fields.values()), hint)
+    kinds = tuple(machine_type(field) for field in fields.values())
+    if len(set(kinds)) == 1:
+        return types.NamedUniTuple(kinds[0], len(kinds), hint)
+    return types.NamedTuple(kinds, hint)
 
 
 @cache

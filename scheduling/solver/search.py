@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scheduling.solver.calendar_arrays import CREW, FILL_DAY, PLANNED, START, Calendar, objective, put_back, take_out
-from scheduling.solver.compiled import Bits, Cube, Line, Reals, Square, compiled, inlined, inner
+from scheduling.solver.compiled import Bits, Cube, Line, RealLine, Square, compiled, inlined, inner
 from scheduling.solver.placing import insert
 from scheduling.solver.profiles import NOISE, SKIP, Scratch, draw
 from scheduling.solver.tables import (
@@ -34,7 +34,7 @@ class Hunt(NamedTuple):
 
     taken: Line
     spot: Cube
-    key: Reals
+    key: RealLine
     again: Line
     best: Line
     best_spot: Cube
