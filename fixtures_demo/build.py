@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from fixtures_demo.firms import FIRMS, PASSWORD, DemoCrew, DemoFirm, DemoJob
-from fixtures_demo.past import PLAN_EVERY, fill_now, live_through, past_moments, plan
+from fixtures_demo.past import PLAN_EFFORT, PLAN_EVERY, fill_now, live_through, past_moments, plan
 from jobs.models import Job, JobState
 from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
@@ -21,7 +21,7 @@ from jobs.services.surveys import survey_record
 from jobs.timeline.weather_files import typical_year
 from scheduling.models import Crew
 from scheduling.services.crews import crew_make
-from scheduling.services.expected_dates import Effort, expected_dates_refresh_all
+from scheduling.services.expected_dates import expected_dates_refresh_all
 from shared import clock
 from shared.backend import person_of
 from shared.models import Contractor, Membership, Person, Role, TokenKind
@@ -60,7 +60,7 @@ def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
             _open(contractor, firm, job, office, now)
         with clock.clock_at(now):
             fill_now(firm, now)
-            plan(contractor, office, now, Effort())
+            plan(contractor, office, now, PLAN_EFFORT)
             expected_dates_refresh_all(contractor, now)
     return contractor
 

@@ -20,7 +20,8 @@ from shared import clock
 from shared.models import Contractor, Membership
 
 PLAN_EVERY = dt.timedelta(days=6)
-PAST_EFFORT = Effort(band=24, rows=6, days=26)  # of the past only what was planned matters
+PAST_EFFORT = Effort(band=24, rows=6, days=26, shell=False)  # of the past only what was planned matters
+PLAN_EFFORT = Effort(band=32, rows=32, shell=False)  # today's band follows once the plan is issued
 
 
 def past_moments(start: dt.datetime, now: dt.datetime) -> list[dt.datetime]:
