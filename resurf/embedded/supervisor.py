@@ -44,9 +44,10 @@ class Supervisor:
         self._roll = self.places.data / "children.json"
 
     def __enter__(self) -> Supervisor:
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-            if signal.getsignal(number) is not signal.SIG_IGN:  # nohup ignores SIGHUP: so do we
-                signal.signal(number, self._hear)
+        signal.signal(signal.SIGINT, self._hear)
+        signal.signal(signal.SIGTERM, self._hear)
+        if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:  # nohup ignores it: so do we
+            signal.signal(signal.SIGHUP, self._hear)
         prepare(self.places)
         roll.stop_left_behind(self._roll, {**self._stop_signals(), **STOP_ORDER})
         return self
