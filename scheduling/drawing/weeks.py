@@ -23,6 +23,7 @@ from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.weeks import FIRST_MONTH_DAYS, ONE_DAY, BranchWeather, CrewRow, Gap, JobRow, Window
 from scheduling.slots import SLOT_MIN
 from scheduling.slots import metres as place_metres
+from scheduling.words import clock_words
 
 LETTER: Final[Mapping[str, str]] = {  # class of the pattern
     Stage.DRAIN_SETUP: "d",
@@ -90,7 +91,7 @@ def day_text(day: dt.date) -> str:
     return date_format(day, "D j M")
 
 
-def drawn_job(row: JobRow, scale: TimeScale, today: dt.date, *, whole: bool) -> Drawn:
+def drawn_job(row: JobRow, scale: TimeScale, today: dt.date, units: str, *, whole: bool) -> Drawn:
     """A job's row. *whole*: drain and fill are one block each (many days on little room)."""
     bars = [*_cure_bars(row, scale, today), *_band_bars(row, scale)]
     if not whole:
@@ -103,7 +104,7 @@ def drawn_job(row: JobRow, scale: TimeScale, today: dt.date, *, whole: bool) -> 
     band = row.band
     return Drawn(
         row=row,
-        blocks=_fitted(list(_job_blocks(row, scale, whole)), scale),
+        blocks=_fitted(list(_job_blocks(row, scale, units, whole)), scale),
         bars=tuple(bars),
         waits=tuple(_wait_bars(row.gaps, scale)),
         promised_x=promised_x,
@@ -118,7 +119,7 @@ def _mark(day: dt.date | None, scale: TimeScale) -> str:
     return px(scale.of_day(day) + scale.day_px / 2) if day and scale.shows(day) else ""
 
 
-def _job_blocks(row: JobRow, scale: TimeScale, whole: bool) -> Iterable[Block]:
+def _job_blocks(row: JobRow, scale: TimeScale, units: str, whole: bool) -> Iterable[Block]:
     zone = row.job.site.tz
     by_key = {stint.key: stint for stint in row.stints}
     inside = {second for first, second in WATER_RUNS if whole and first in by_key and second in by_key}
@@ -129,22 +130,24 @@ def _job_blocks(row: JobRow, scale: TimeScale, whole: bool) -> Iterable[Block]:
         last = by_key[ends[stint.key]] if stint.key in ends else stint
         span = scale.span(stint.starts.astimezone(zone), last.ends.astimezone(zone), LEAST_BLOCK)
         if span is not None:
-            yield _block(stint, last, span, zone, "" if whole else f"|{stint.crew.name}")
+            yield _block(stint, last, span, zone, units, "" if whole else f"|{stint.crew.name}")
 
 
-def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo, text: str = "") -> Block:
+def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo, units: str, text: str = "") -> Block:
     kept = " k" if stint.kept else ""
     letter = LETTER[stint.stage] + STATE_CLASS.get(stint.state, "") + kept
     name = {Stage.DRAIN_SETUP: _("drain"), Stage.FILL_START: _("fill")}.get(Stage(stint.stage), "")
     words = name if name and last is not stint else str(stint.get_stage_display())
-    when = _when(stint.starts.astimezone(zone), last.ends.astimezone(zone))
+    when = _when(stint.starts.astimezone(zone), last.ends.astimezone(zone), units)
     title = f"{words}, {when}, {stint.crew.name}, {_state(stint)}"
     return Block(stint, letter, px(span[0]), px(span[1]), title, text)
 
 
-def _when(begin: dt.datetime, end: dt.datetime) -> str:
-    last = date_format(end, "G:i") if begin.date() == end.date() else date_format(end, "D j G:i")
-    return f"{date_format(begin, 'D j M G:i')} – {last}"
+def _when(begin: dt.datetime, end: dt.datetime, units: str) -> str:
+    last = clock_words(end, units)
+    if begin.date() != end.date():
+        last = f"{date_format(end.date(), 'D j')} {last}"
+    return f"{day_text(begin.date())} {clock_words(begin, units)} – {last}"
 
 
 def _water_bars(row: JobRow, scale: TimeScale) -> Iterable[Bar]:
@@ -201,7 +204,7 @@ def _band_bars(row: JobRow, scale: TimeScale) -> Iterable[Bar]:
         begin = max(begin, until + ONE_DAY)
 
 
-def drawn_crew(row: CrewRow, scale: TimeScale) -> Drawn:
+def drawn_crew(row: CrewRow, scale: TimeScale, units: str) -> Drawn:
     """A crew's row: its stints at all sites, days off, and the road between two sites of one day."""
     blocks, roads = [], []
     previous: Stint | None = None
@@ -210,7 +213,7 @@ def drawn_crew(row: CrewRow, scale: TimeScale) -> Drawn:
         stint.crew = row.crew
         span = scale.span(stint.starts.astimezone(zone), stint.ends.astimezone(zone), LEAST_BLOCK)
         if span is not None:
-            named = _block(stint, stint, span, zone, f"{stint.job.number}|{stint.job.site.label}")
+            named = _block(stint, stint, span, zone, units, f"{stint.job.number}|{stint.job.site.label}")
             blocks.append(replace(named, title=f"{stint.job.site.label}: {named.title}"))
             roads += _road(previous, stint, scale)
         previous = stint
@@ -274,25 +277,25 @@ class Line:
     stint: Stint | None = None
 
 
-def job_lines(row: JobRow, window: Window) -> list[Line]:
+def job_lines(row: JobRow, window: Window, units: str) -> list[Line]:
     """Stints, cure and waits of a job in order of time."""
     zone = row.job.site.tz
     timed: list[tuple[dt.datetime, Line]] = []
     for stint in row.stints:
         begin, end = stint.starts.astimezone(zone), stint.ends.astimezone(zone)
         if window.touches(begin.date(), end.date()):
-            line = Line(str(stint.get_stage_display()), _when(begin, end), stint.crew.name, _state(stint), stint)
+            line = Line(str(stint.get_stage_display()), _when(begin, end, units), stint.crew.name, _state(stint), stint)
             timed.append((begin, line))
     for gap in row.gaps:
         if gap.cured > gap.begins and window.touches(gap.begins.date(), gap.cured.date()):
-            timed.append((gap.begins, Line(_("cure"), _when(gap.begins, gap.cured))))
+            timed.append((gap.begins, Line(_("cure"), _when(gap.begins, gap.cured, units))))
         if gap.wait_days and window.touches(gap.cured.date(), gap.ends.date()):
             words = _("wait %(days)s d") % {"days": gap.wait_days}
-            timed.append((gap.cured, Line(words, _when(gap.cured, gap.ends))))
+            timed.append((gap.cured, Line(words, _when(gap.cured, gap.ends, units))))
     return [line for _at, line in sorted(timed, key=lambda pair: pair[0])]
 
 
-def crew_lines(row: CrewRow, window: Window) -> list[Line]:
+def crew_lines(row: CrewRow, window: Window, units: str) -> list[Line]:
     """Stints of a crew in order of time, with the road before each."""
     lines: list[Line] = []
     previous: Stint | None = None
@@ -303,7 +306,7 @@ def crew_lines(row: CrewRow, window: Window) -> list[Line]:
             if previous is not None and _drives(previous, stint):
                 lines.append(Line(_("drive %(minutes)s min") % {"minutes": road_min(previous, stint)}, ""))
             site = f"{stint.job.number} {stint.job.site.label}"
-            lines.append(Line(site, _when(begin, end), str(stint.get_stage_display()), _state(stint), stint))
+            lines.append(Line(site, _when(begin, end, units), str(stint.get_stage_display()), _state(stint), stint))
         previous = stint
     return lines
 

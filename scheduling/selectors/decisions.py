@@ -20,6 +20,7 @@ from django.utils.translation import ngettext
 from jobs.models import Job
 from scheduling.models import Stint, StintState
 from scheduling.selectors.decision_facts import DecisionFacts
+from scheduling.words import clock_words, day_words
 
 SOONEST_DAYS: Final = 0.25  # nothing is more urgent than a quarter of a day
 
@@ -72,12 +73,9 @@ def decisions(facts: DecisionFacts, kinds: Sequence[Kind]) -> list[Decision]:
     return sorted(found, key=lambda line: (-line.cost, line.left_days, line.job.number if line.job else 0))
 
 
-def day_words(day: dt.date) -> str:
-    return date_format(day, "l j F")
-
-
-def when_words(at: dt.datetime) -> str:
-    return date_format(at, "l j F, G:i")
+def when_words(at: dt.datetime, units: str) -> str:
+    """Day and hour of an instant that is in the zone of its site."""
+    return f"{day_words(at.date())}, {clock_words(at, units)}"
 
 
 def days_words(count: int) -> str:

@@ -20,13 +20,14 @@ from scheduling.selectors.decisions import (
     Decision,
     Way,
     ask_plan,
-    day_words,
     days_words,
     link,
     no_other,
     promise_effect,
+    when_words,
 )
 from scheduling.selectors.job_dates import CAUSE_WORDS, STAGE_WORDS
+from scheduling.words import day_words
 
 SURE: Final = 0.9
 LATER_DAYS: Final = 45.0  # how far beyond today "later" is counted
@@ -209,7 +210,8 @@ def plans_waiting(facts: DecisionFacts) -> Iterable[Decision]:
             else _("A proposed plan for %(branch)s waits for you.") % {"branch": plan.branch},
             why=(_("Asked for: %(why)s.") % {"why": plan.why} + " " if plan.why else "")
             + _("Calendars and crews still follow the issued plan."),
-            measure=_("Made %(at)s.") % {"at": date_format(plan.created_at, "l j F, G:i")},
+            measure=_("Made %(at)s.")
+            % {"at": when_words(plan.created_at.astimezone(facts.contractor.tz), facts.units)},
             ways=(again, none) if outdated else (see, none),
             lost_days=0.5,
             left_days=1.0,
@@ -268,7 +270,7 @@ def old_weather(facts: DecisionFacts) -> Iterable[Decision]:
             risk=_("The weather of %(branch)s is %(hours)s hours old.") % {"branch": branch, "hours": round(age)},
             why=_("Verdicts, fill bands and proposals rest on it."),
             measure=_("Issued %(at)s; a newer one is due every 6 hours.")
-            % {"at": date_format(issued_at, "l j F, G:i")},
+            % {"at": when_words(issued_at.astimezone(facts.contractor.tz), facts.units)},
             ways=(Way(_("Fetch it again"), _("dates may move; stints do not"), reverse("weather-again"), {}, True),),
             lost_days=0.5,
             left_days=1.0,

@@ -21,7 +21,6 @@ from scheduling.selectors.decisions import (
     Decision,
     Way,
     ask_plan,
-    day_words,
     days_words,
     link,
     no_other,
@@ -29,6 +28,7 @@ from scheduling.selectors.decisions import (
     when_words,
 )
 from scheduling.selectors.problem import RECOAT_DAYS
+from scheduling.words import clock_words, day_words
 
 HELD_DAYS: Final = 7  # a groundwater record is good for a week, so nobody needs it sooner
 PLASTER_DAYS: Final = 3
@@ -50,7 +50,7 @@ def fills_alone(facts: DecisionFacts) -> Iterable[Decision]:
             kind="fill_alone",
             risk=_("%(site)s is filling and nobody is set for the end of it.") % {"site": job.site.label},
             why=_("Water runs since %(when)s; a pool that runs over floods the garden and the equipment.")
-            % {"when": when_words((start.begun_at or start.starts).astimezone(job.site.tz))}
+            % {"when": when_words((start.begun_at or start.starts).astimezone(job.site.tz), facts.units)}
             if start
             else _("The start of the fill was not logged."),
             measure=full,
@@ -72,8 +72,8 @@ def _full_at(facts: DecisionFacts, job: Job, start: Stint | None) -> str:
     begun = (start.done_at or start.begun_at or start.ends).astimezone(job.site.tz)
     early, late = (begun + dt.timedelta(hours=hours[name]) for name in ("early", "late"))
     return _("Full between %(early)s and %(late)s by the flow of the hose.") % {
-        "early": date_format(early, "D G:i"),
-        "late": date_format(late, "D G:i"),
+        "early": f"{date_format(early.date(), 'D')} {clock_words(early, facts.units)}",
+        "late": f"{date_format(late.date(), 'D')} {clock_words(late, facts.units)}",
     }
 
 
@@ -95,7 +95,7 @@ def not_logged(facts: DecisionFacts) -> Iterable[Decision]:
             % {"stage": str(first.get_stage_display()).capitalize(), "site": job.site.label, "more": more},
             why=_("Every later stage and the fill day rest on whether it happened."),
             measure=_("Planned until %(when)s, %(crew)s.")
-            % {"when": when_words(first.ends.astimezone(job.site.tz)), "crew": first.crew.name},
+            % {"when": when_words(first.ends.astimezone(job.site.tz), facts.units), "crew": first.crew.name},
             ways=(
                 Way(
                     _("Done as planned"),
@@ -127,7 +127,7 @@ def held_drains(facts: DecisionFacts) -> Iterable[Decision]:
             risk=_("The drain at %(site)s is held.") % {"site": job.site.label},
             why=spoken(clearance.sentence) + known,
             measure=_("Set for %(when)s; each day without the record is a day later.")
-            % {"when": when_words(stint.starts.astimezone(job.site.tz))},
+            % {"when": when_words(stint.starts.astimezone(job.site.tz), facts.units)},
             ways=(
                 link(
                     _("Record the groundwater"),
@@ -165,7 +165,7 @@ def old_bond_coats(facts: DecisionFacts) -> Iterable[Decision]:
             risk=_("The bond coat at %(site)s may grow too old for plaster.") % {"site": job.site.label},
             why=_("No plaster day is set before that.") if late else _("Its plaster day is in doubt."),
             measure=_("Good until %(when)s; after that it needs a second coat, which is 1 to 3 days.")
-            % {"when": when_words(until.astimezone(job.site.tz))},
+            % {"when": when_words(until.astimezone(job.site.tz), facts.units)},
             ways=(
                 ask_plan(job.site.branch, _("bond coat at %(site)s") % {"site": job.site.label}, promise_effect(job)),
                 link(_("See the plaster day"), _("shows the days around it"), "stint", plaster.pk)

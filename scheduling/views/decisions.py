@@ -25,6 +25,7 @@ def decisions(request: HttpRequest) -> HttpResponse:
         "no_crews": not facts.crews,
         "no_jobs": not facts.jobs,
         "next": next_stint(facts),
+        "units": facts.units,
     }
     return render(request, "scheduling/decisions.html", context)
 

@@ -14,6 +14,7 @@ from scheduling.selectors.plan_words import plan_words, points_a_day
 from scheduling.selectors.weeks import branches
 from scheduling.services.plan_runs import plan_ask, run_cancel
 from shared import access, clock
+from shared.models import Firm
 
 OVER: Final = (RunState.DONE, RunState.CANCELLED, RunState.FAILED)
 SECONDS: Final = (10, 20, 60, 180)
@@ -62,6 +63,7 @@ def plan_run(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     seconds = max(0, min(run.seconds, round((clock.now() - begun).total_seconds())))
     context = {
         "run": run,
+        "units": Firm.objects.values_list("units", flat=True).get(),
         "over": run.state in OVER,
         "words": plan_words(run.progress, points_a_day()),
         "seconds": seconds,

@@ -117,6 +117,8 @@ def _page(
         "stint": found,
         "starts": found.starts.astimezone(zone),
         "ends": found.ends.astimezone(zone),
+        "begun_at": found.begun_at and found.begun_at.astimezone(zone),
+        "done_at": found.done_at and found.done_at.astimezone(zone),
         "why": stint_why(who.contractor, found, clock.now(), firm.units),
         "bring": bring(found, scope, firm_rates(firm), firm.units),
         "cautions": stint_cautions(found, scope),

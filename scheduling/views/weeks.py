@@ -123,13 +123,17 @@ def _groups(
     if by == "crew":
         for name, crews in groupby(crew_rows(window, asked), key=lambda row: row.crew.branch):
             drawn[name] = [
-                replace(drawn_crew(row, scale), lines=tuple(crew_lines(row, window)) if lines else ()) for row in crews
+                replace(drawn_crew(row, scale, units), lines=tuple(crew_lines(row, window, units)) if lines else ())
+                for row in crews
             ]
     else:
         whole = zoom.days > 7
         for name, jobs in groupby(job_rows(window, asked), key=lambda row: row.job.site.branch):
             drawn[name] = [
-                replace(drawn_job(row, scale, today, whole=whole), lines=tuple(job_lines(row, window)) if lines else ())
+                replace(
+                    drawn_job(row, scale, today, units, whole=whole),
+                    lines=tuple(job_lines(row, window, units)) if lines else (),
+                )
                 for row in jobs
             ]
     return [
