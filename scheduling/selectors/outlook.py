@@ -45,7 +45,11 @@ NOBODY_YET: Final = CrewFacts(prep_people=2, finishers=4)  # a branch without cr
 
 @dataclass(frozen=True)
 class Effort:
-    """Scenarios drawn for the band, how many of them the planner's rows look at, days of rows; *shell*: the band asks the column too."""
+    """Scenarios drawn for the band, how many of them the rows look at, and days of rows.
+
+    *shell*: the band asks the column model about each plaster day that the air allows.
+    """
+
 
     band: int = 200
     rows: int = 32
