@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from scipy.ndimage import uniform_filter1d
 
 from jobs.physics.validity import FloatArray
 from jobs.timeline.crew_room import IntArray
@@ -18,6 +19,7 @@ BLOCK_DAYS: Final = 5  # whole days drawn together [RESURF-BAND]
 SEASON_DAYS: Final = 28  # days before and after the date from which blocks are drawn [RESURF-BAND]
 DONOR_DAYS: Final = 45  # the same for patterns of rain [RESURF-BAND]
 FEWEST_DONORS: Final = 8
+RUNNING_H: Final = 25
 PLAIN_RAIN_MM: Final = (0.0, 0.6, 0.6, 0.6, 0.0, 0.0)  # pattern where the station never had rain in the season
 SHIFTED: Final = ("temp_air_c", "dew_point_c")
 FIELDS: Final = (
@@ -32,6 +34,14 @@ FIELDS: Final = (
     "pressure_kpa",
     "thunder_probability",
 )
+
+
+class Usual(NamedTuple):
+    """Usual weather of hours, and how far true weather departs from it, slowly and beside that; each [hour]."""
+
+    mean: FloatArray
+    spread_day: FloatArray
+    spread_hour: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,38 +112,30 @@ class Climate:
         donor = (target + move[:, np.arange(horizon_h) // block_h]) % self.hours
         return donor, target
 
-    def usual(self, count_h: int) -> dict[str, FloatArray]:
-        """Usual weather of the first *count_h* hours: mean of the hour of the day over the season.
+    def usual(self, count_h: int) -> dict[str, Usual]:
+        """Usual weather of the first *count_h* hours.
 
-        ``temp`` [C] follows the annual course, ``wind`` is in :func:`wind_scale`, ``dew`` in C,
-        ``cloud`` a fraction (NaN where it is not known); shape [hour].
+        ``temp`` [C], ``wind`` in :func:`wind_scale`, ``dew`` [C], ``cloud`` (NaN where not known). The mean is that
+        of the hour of the day over the season; for ``temp`` it follows the annual course.
         """
         near = self._season(SEASON_DAYS)
-        hour = near % 24
-        wanted = self.position + np.arange(count_h)
-        number = np.bincount(hour, minlength=24)
-        temp, past = self.past.temp_air_c[near], self.past
+        past, hour = self.past, near % 24
+        place = self.position + np.arange(count_h)
         series = {
-            "temp": temp - self.annual_c[near % YEAR_H],
+            "temp": past.temp_air_c[near] - self.annual_c[near % YEAR_H],
             "wind": wind_scale(past.wind_m_s[near]),
             "dew": past.dew_point_c[near],
             "cloud": past.cloud_cover[near],
         }
-        found = {
-            name: (np.bincount(hour, weights=values, minlength=24) / number)[wanted % 24]
-            for name, values in series.items()
-        }
-        found["temp"] = found["temp"] + self.annual_c[wanted % YEAR_H]
+        found = {}
+        for name, values in series.items():
+            mean = np.bincount(hour, weights=values, minlength=24) / np.bincount(hour, minlength=24)
+            departure = values - mean[hour]
+            slow = day_mean(departure)
+            fast = np.bincount(hour, weights=(departure - slow) ** 2, minlength=24) / np.bincount(hour, minlength=24)
+            found[name] = Usual(mean[place % 24], np.full(count_h, slow.std()), np.sqrt(fast)[place % 24])
+        found["temp"] = found["temp"]._replace(mean=found["temp"].mean + self.annual_c[place % YEAR_H])
         return found
-
-    def spread_c(self) -> float:
-        """Standard deviation of air temperature around the daily mean course of the season [C]."""
-        near = self._season(SEASON_DAYS)
-        temp = self.past.temp_air_c[near]
-        hour = near % 24
-        mean = np.array([temp[hour == each].mean() for each in range(24)])
-        trend = self.annual_c[near % YEAR_H] - self.annual_c[self.position % YEAR_H]
-        return float(np.std(temp - mean[hour] - trend))
 
     def wet_share(self) -> float:
         """Share of 6 h blocks of the season with rain."""
@@ -161,6 +163,11 @@ class Climate:
         usable = (hours.size - first) // 24 * 24
         rain: FloatArray = self.past.rain_mm[hours[first : first + usable]].reshape(-1, BLOCK_H)
         return rain
+
+
+def day_mean(hourly: FloatArray) -> FloatArray:
+    """Running mean over a day, shape [..., hour]."""
+    return np.asarray(uniform_filter1d(hourly, RUNNING_H, axis=-1, mode="nearest"))
 
 
 def wind_scale(wind_m_s: FloatArray) -> FloatArray:

@@ -1,8 +1,9 @@
 """How wrong a forecast is, by lead: defaults until a station's own forecasts have been compared with what came.
 
-Each quantity is handled as a departure from the usual weather of the season: a share of the forecast departure is
-kept (less and less with lead) and a smooth random error is added. With the share and the spread learned
-together, scenarios vary as much as real weather does, so that rules on a coldest or windiest hour stay fair.
+Each quantity is handled as a departure from the usual weather of the season, in two parts: its running mean over a
+day and the rest. Once the errors have been learned, a forecast departure is weighed against the climate by them and
+a random error is added, so that scenarios vary as much as real weather does and rules on a coldest or windiest hour
+stay fair.
 """
 
 from __future__ import annotations
@@ -13,7 +14,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.ndimage import uniform_filter1d
 from scipy.special import expit, logit
 
 from jobs.physics.validity import FloatArray, in_range, plain
@@ -22,7 +22,7 @@ from jobs.timeline.rain_blocks import BLOCK_H, CORRELATION, POP_LEAST
 TEMP_SCALE: Final = 0.8  # kT [RESURF-BAND]
 WIND_SCALE: Final = 0.7  # kV [RESURF-BAND]
 LEAD_DAYS: Final = 10
-RUNNING_H: Final = 25
+NO_CLIMATE_SPREAD: Final = 1e3
 POP_SIDES: Final = ("one", "stated", "around", "temp", "dew", "cloud")
 POP_AS_STATED: Final = (0.0, 1.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -51,23 +51,62 @@ def dew_point_sd_c(lead_day: ArrayLike) -> float | FloatArray:
 
 
 @dataclass(frozen=True)
-class QuantityErrors:
-    """Errors of one quantity; tuples hold lead days 1, 2, ..., linear between mid-days, held beyond.
+class PartErrors:
+    """Errors of the slow or the fast part of one quantity; tuples hold lead days 1, 2, ...
 
     Parameters
     ----------
-    keep_day : share of the forecast's departure from usual weather that is kept, of its running mean over a day
-    keep : the same of what is left beside that mean
-    sd : spread of the error that is added, in the quantity's own scale
-    wet : what is added per unit of (wet 6 h block less its probability)
+    sd : spread of the error, in the quantity's own scale
+    gain : how much of a true departure from usual weather the forecast shows
     phi : autocorrelation of the error over one hour
     """
 
     sd: tuple[float, ...]
-    keep_day: tuple[float, ...] = (1.0,)
-    keep: tuple[float, ...] = (1.0,)
-    wet: tuple[float, ...] = (0.0,)
+    gain: tuple[float, ...] = (1.0,)
     phi: float = 0.985
+
+
+@dataclass(frozen=True)
+class QuantityErrors:
+    """Errors of one quantity.
+
+    Parameters
+    ----------
+    day : of the running mean over a day of the departure from usual weather
+    hour : of what is left beside it
+    weighed : whether the forecast is weighed against the climate by its error; False: it is taken as already drawn
+        towards the climate where it should be (post-processed public forecasts) and kept whole
+    """
+
+    day: PartErrors
+    hour: PartErrors = PartErrors((0.0,), phi=0.8)
+    weighed: bool = False
+
+
+def kept_and_left(
+    part: PartErrors, season: FloatArray, lead_day: FloatArray, weighed: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Share of a forecast departure to keep, and spread of the error that stays; each [hour].
+
+    Parameters
+    ----------
+    part : errors e and gain k
+    season : spread S of true departures in the season, shape [hour]; infinite where no climate is known
+    lead_day : lead [days], shape [hour]
+    weighed : see :class:`QuantityErrors`
+
+    Notes
+    -----
+    A forecast ``k D + e`` of a true departure D with spread S is best read as ``k S^2 / (k^2 S^2 + e^2)`` of itself,
+    with ``S e / sqrt(k^2 S^2 + e^2)`` left (normal theory): scenarios then vary as much as the season does.
+    """
+    error = by_lead(part.sd, lead_day)
+    if not weighed:
+        return np.ones_like(error), np.minimum(error, season)
+    gain = by_lead(part.gain, lead_day)
+    bounded = np.minimum(season, NO_CLIMATE_SPREAD)
+    whole = gain**2 * bounded**2 + error**2
+    return gain * bounded**2 / whole, bounded * error / np.sqrt(whole)
 
 
 def _mid_days() -> FloatArray:
@@ -76,17 +115,17 @@ def _mid_days() -> FloatArray:
 
 def temp_errors(scale: float = TEMP_SCALE, phi: float = 0.985) -> QuantityErrors:
     """Errors of air temperature [C] at kT = *scale*, nothing learned."""
-    return QuantityErrors(tuple(np.asarray(forecast_error_sd_c(_mid_days(), scale)).tolist()), phi=phi)
+    return QuantityErrors(PartErrors(tuple(np.asarray(forecast_error_sd_c(_mid_days(), scale)).tolist()), phi=phi))
 
 
 def wind_errors(scale: float = WIND_SCALE, phi: float = 0.95) -> QuantityErrors:
     """Errors of the root of the wind at kV = *scale*, nothing learned (spreads of ln(wind + 0.5) near 4 m/s)."""
-    return QuantityErrors(tuple(np.asarray(wind_log_sd(_mid_days(), scale)).tolist()), phi=phi)
+    return QuantityErrors(PartErrors(tuple(np.asarray(wind_log_sd(_mid_days(), scale)).tolist()), phi=phi))
 
 
 def dew_errors(phi: float = 0.92) -> QuantityErrors:
     """Errors of dew point [C], nothing learned."""
-    return QuantityErrors(tuple(np.asarray(dew_point_sd_c(_mid_days())).tolist()), phi=phi)
+    return QuantityErrors(PartErrors(tuple(np.asarray(dew_point_sd_c(_mid_days())).tolist()), phi=phi))
 
 
 @dataclass(frozen=True)
@@ -96,7 +135,7 @@ class ForecastErrors:
     Parameters
     ----------
     temp, wind, dew : of air temperature [C], the root of the wind [(m/s)^0.5], dew point [C]
-    dew_with_temp : correlation of the errors of dew and temp
+    dew_with_temp : correlation of the slow errors of dew and temp
     pop : coefficients of :func:`recalibrated` by lead day 1, 2, ..., each in the order of :data:`POP_SIDES`
     pop_period_h : period the stated rain probability refers to: 1, 6 or 12 h
     rain_correlation : latent correlation of neighbouring 6 h blocks
@@ -116,11 +155,6 @@ class ForecastErrors:
     member_wind_scale: float = 0.0
     member_rain_shrink: float = 0.0
     learned_from: int = 0
-
-
-def day_mean(hourly: FloatArray) -> FloatArray:
-    """Running mean over a day of departures, shape [..., hour]."""
-    return np.asarray(uniform_filter1d(hourly, RUNNING_H, axis=-1, mode="nearest"))
 
 
 def by_lead(values: Sequence[float], lead_day: FloatArray) -> FloatArray:

@@ -15,13 +15,13 @@ from scipy.optimize import brentq, minimize
 from scipy.special import expit
 
 from jobs.physics.validity import FloatArray
-from jobs.timeline.climate import Climate, wind_scale
+from jobs.timeline.climate import Climate, day_mean, wind_scale
 from jobs.timeline.forecast_errors import (
     POP_AS_STATED,
     ForecastErrors,
+    PartErrors,
     QuantityErrors,
     by_lead,
-    day_mean,
     pop_sides,
     recalibrated,
 )
@@ -31,9 +31,10 @@ from jobs.timeline.weather import HourlyWeather
 
 WET_BLOCKS_WEIGHT: Final = 50.0  # wet blocks that weigh as much as "the probability is honest" [RESURF-BAND]
 FORECASTS_WEIGHT: Final = 20.0  # forecasts that weigh as much as the defaults [CP]
-PHI_LAG_H: Final = 12
+DAY_LAG_H: Final = 12
 SD_LEAST: Final = 0.02
 HOLD: Final = 1e-4
+DAYS_AROUND: Final = 1  # lead days to either side that are learned from together
 CORRELATION_BOUNDS: Final = (0.0, 0.9)
 
 
@@ -55,7 +56,6 @@ class _Compared:
     departures: dict[str, FloatArray]
     wet: FloatArray
     block_lead: FloatArray
-    block: FloatArray
     days: int
 
 
@@ -77,9 +77,8 @@ def learned_errors(
     Notes
     -----
     Rain probability: logistic recalibration per lead day, and the correlation of neighbouring blocks with which as
-    many pairs are both wet as were. Air temperature, wind and dew point depression: regression of
-    the observed departure from usual weather on the forecast departure (its running mean over a day, and the rest)
-    and on (wet block less its probability), per lead day; the spread of what is left; its autocorrelation over 12 h.
+    many pairs are both wet as were. Air temperature, wind and dew point: the forecast departure from usual weather as
+    a gain times what came, its error and the error's autocorrelation, for the running mean over a day and the rest.
 
     Raises
     ------
@@ -94,13 +93,9 @@ def learned_errors(
     honest = _with_honest_pop(before, seen)
     chance = recalibrated(seen.pop, seen.block_lead, honest, seen.departures)
     correlation = weight * _rain_correlation(seen, chance) + (1.0 - weight) * before.rain_correlation
-    surprise = (seen.wet - chance)[:, seen.block.astype(int)]
-    left = {}
-    found = {}
+    found, left = {}, {}
     for name in ("temp", "wind", "dew"):
-        found[name], left[name] = _learned(
-            seen.said[name], seen.came[name], surprise, getattr(before, name), weight, days
-        )
+        found[name], left[name] = _learned(seen.said[name], seen.came[name], getattr(before, name), weight)
     together = float(np.mean(left["temp"] * left["dew"]))
     return replace(
         honest,
@@ -128,9 +123,9 @@ def _compared(kept: Sequence[KeptForecast], climatology: HourlyWeather, days: in
         near = Near.of(pair.forecast, start, hours, Climate.of(climatology, start), errors)
         usual = near.usual()
         for name, values in _own_scales(pair.forecast, hours).items():
-            said[name].append(values - usual[name])
+            said[name].append(values - usual[name].mean)
         for name, values in _own_scales(pair.observed, hours).items():
-            came[name].append(values - usual[name])
+            came[name].append(values - usual[name].mean)
         block = near.blocks()
         pops.append(block_probability(pair.forecast.rain_probability[:hours], block, errors.pop_period_h))
         departures.append(near.block_departures())
@@ -144,7 +139,6 @@ def _compared(kept: Sequence[KeptForecast], climatology: HourlyWeather, days: in
         {name: np.array([each[name] for each in departures]) for name in departures[0]},
         np.array(wets, dtype=np.float64),
         near.block_means(near.lead_day),
-        block.astype(np.float64),
         days,
     )
 
@@ -164,7 +158,7 @@ def _with_honest_pop(before: ForecastErrors, seen: _Compared) -> ForecastErrors:
     sides = pop_sides(np.nan_to_num(seen.pop, nan=0.5), seen.departures)
     rows = []
     for day in range(1, seen.days + 1):
-        mine = (np.ceil(seen.block_lead) == day) & np.isfinite(seen.pop).all(axis=0)
+        mine = (np.abs(np.ceil(seen.block_lead) - day) <= DAYS_AROUND) & np.isfinite(seen.pop).all(axis=0)
         wet = seen.wet[:, mine].ravel()
         prior = WET_BLOCKS_WEIGHT / (WET_BLOCKS_WEIGHT + wet.sum())
         best = _logistic(sides[:, mine].reshape(wet.size, -1), wet, as_stated) if wet.any() else as_stated
@@ -201,27 +195,35 @@ def _rain_correlation(seen: _Compared, chance: FloatArray) -> float:
 
 
 def _learned(
-    said: FloatArray, came: FloatArray, surprise: FloatArray, before: QuantityErrors, weight: float, days: int
+    said: FloatArray, came: FloatArray, before: QuantityErrors, weight: float
 ) -> tuple[QuantityErrors, FloatArray]:
-    """Errors of one quantity, and what is left of it in units of its spread [forecast, hour]."""
-    spread: list[float] = []
-    of_day: list[float] = []
-    keep: list[float] = []
-    wet: list[float] = []
-    mean = day_mean(said)
+    """Errors of one quantity, and its slow errors in units of their spread [forecast, hour]."""
+    slow_said, slow_came = day_mean(said), day_mean(came)
+    day, left = _part(slow_said, slow_came, before.day, weight, DAY_LAG_H)
+    hour, _ = _part(said - slow_said, came - slow_came, before.hour, weight, 1)
+    return QuantityErrors(day, hour, weighed=True), left
+
+
+def _part(
+    said: FloatArray, came: FloatArray, before: PartErrors, weight: float, lag_h: int
+) -> tuple[PartErrors, FloatArray]:
+    """Errors of one part: forecast departures as a gain times what came, and what is left, by lead day."""
+    gain, spread = [], []
     left = np.empty_like(came)
-    for day in range(days):
-        here = slice(24 * day, 24 * day + 24)
-        known = np.nan_to_num(surprise[:, here])
-        sides = np.stack([mean[:, here], said[:, here] - mean[:, here], known], axis=-1)
-        way, *_ = np.linalg.lstsq(sides.reshape(-1, 3), came[:, here].ravel(), rcond=None)
-        rest = came[:, here] - sides @ way
-        left[:, here] = rest / max(float(rest.std()), SD_LEAST)
-        middle = np.array([day + 0.5])
-        for found, was, now in zip((of_day, keep, wet), (before.keep_day, before.keep, before.wet), way, strict=True):
-            found.append(weight * float(now) + (1.0 - weight) * float(by_lead(was, middle)[0]))
-        old = float(by_lead(before.sd, middle)[0])
-        spread.append(float(np.sqrt(weight * rest.var() + (1.0 - weight) * old**2)))
-    lagged = float(np.clip(np.mean(left[:, PHI_LAG_H:] * left[:, :-PHI_LAG_H]), 0.01, 0.98)) ** (1.0 / PHI_LAG_H)
-    phi = weight * lagged + (1.0 - weight) * before.phi
-    return QuantityErrors(tuple(spread), tuple(of_day), tuple(keep), tuple(wet), phi), left
+    for number in range(came.shape[1] // 24):
+        here = _lead_days(number, came.shape[1])
+        shown = float((said[:, here] * came[:, here]).sum() / max((came[:, here] ** 2).sum(), 1e-9))
+        own = slice(24 * number, 24 * number + 24)
+        error = said[:, own] - shown * came[:, own]
+        left[:, own] = error / max(float(error.std()), SD_LEAST)
+        middle = np.array([number + 0.5])
+        old_gain, old_sd = (float(by_lead(each, middle)[0]) for each in (before.gain, before.sd))
+        gain.append(weight * shown + (1.0 - weight) * old_gain)
+        spread.append(float(np.sqrt(weight * (error**2).mean() + (1.0 - weight) * old_sd**2)))
+    lagged = float(np.clip(np.mean(left[:, lag_h:] * left[:, :-lag_h]), 0.01, 0.98)) ** (1.0 / lag_h)
+    return PartErrors(tuple(spread), tuple(gain), weight * lagged + (1.0 - weight) * before.phi), left
+
+
+def _lead_days(number: int, hours: int) -> slice:
+    """Hours of a lead day (from 0) and of those around it, which are learned from together."""
+    return slice(24 * max(number - DAYS_AROUND, 0), min(24 * (number + DAYS_AROUND + 1), hours))

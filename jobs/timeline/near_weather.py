@@ -9,13 +9,12 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from jobs.physics.validity import FloatArray
-from jobs.timeline.climate import FIELDS, PLAIN_RAIN_MM, Climate, wind_scale
+from jobs.timeline.climate import FIELDS, PLAIN_RAIN_MM, Climate, Usual, day_mean, wind_scale
 from jobs.timeline.forecast_errors import (
     ForecastErrors,
     QuantityErrors,
-    by_lead,
-    day_mean,
     forecast_error_sd_c,
+    kept_and_left,
     recalibrated,
     wind_log_sd,
 )
@@ -86,23 +85,22 @@ class Near:
     def lay_forecast(self, fields: Fields, draws: Draws) -> None:
         """Write the forecast with its errors into the scenarios; its gaps keep the climate."""
         count = len(fields["temp_air_c"])
-        usual, errors, given = self.usual(), self.errors, self.given
-        rain, surprise = self._rain(count, draws.rain)
+        errors, given = self.errors, self.given
         shape = (count, self.hours)
-        temp_noise = unit_ar1(draws.temp.standard_normal(shape), errors.temp.phi)
-        dew_noise = unit_ar1(draws.dew.standard_normal(shape), errors.dew.phi)
+        noise = {name: getattr(draws, name).standard_normal((2, *shape)) for name in ("temp", "dew", "wind")}
         share = errors.dew_with_temp
-        dew_noise = share * temp_noise + np.sqrt(1.0 - share * share) * dew_noise
-        wind_noise = unit_ar1(draws.wind.standard_normal(shape), errors.wind.phi)
-        cap = np.inf if self.climate is None else self.climate.spread_c()
-        temp = self._course(given["temp_air_c"], usual["temp"], errors.temp, temp_noise, surprise, cap)
-        dew = self._course(given["dew_point_c"], usual["dew"], errors.dew, dew_noise, surprise)
-        wind = self._course(wind_scale(given["wind_m_s"]), usual["wind"], errors.wind, wind_noise, surprise)
+        noise["dew"][0] = share * noise["temp"][0] + np.sqrt(1.0 - share * share) * noise["dew"][0]
+        said = {"temp": given["temp_air_c"], "dew": given["dew_point_c"], "wind": wind_scale(given["wind_m_s"])}
+        usual = self.usual()
+        temp, dew, wind = (
+            self._course(said[name], usual[name], getattr(errors, name), noise[name])
+            for name in ("temp", "dew", "wind")
+        )
         self._put(fields, "temp_air_c", temp)
         here = fields["temp_air_c"][:, self.begin : self.end]
         self._put(fields, "dew_point_c", np.minimum(dew, here))
         self._put(fields, "wind_m_s", np.minimum(np.maximum(wind, 0.0) ** 2, WIND_MOST_M_S))
-        self._put(fields, "rain_mm", rain)
+        self._put(fields, "rain_mm", self._rain(count, draws.rain))
         for name in AS_FORECAST:
             self._put(fields, name, np.broadcast_to(given[name], shape))
 
@@ -117,11 +115,13 @@ class Near:
         depression = own["temp_air_c"] - own["dew_point_c"]
         if errors.member_temp_scale > 0.0:
             sd = np.asarray(forecast_error_sd_c(self.lead_day, errors.member_temp_scale))
-            own["temp_air_c"] = own["temp_air_c"] + sd * unit_ar1(draws.temp.standard_normal(shape), errors.temp.phi)
+            own["temp_air_c"] = own["temp_air_c"] + sd * unit_ar1(
+                draws.temp.standard_normal(shape), errors.temp.day.phi
+            )
             own["dew_point_c"] = own["temp_air_c"] - depression
         if errors.member_wind_scale > 0.0:
             sd = np.asarray(wind_log_sd(self.lead_day, errors.member_wind_scale))
-            noise = sd * unit_ar1(draws.wind.standard_normal(shape), errors.wind.phi)
+            noise = sd * unit_ar1(draws.wind.standard_normal(shape), errors.wind.day.phi)
             root = np.maximum(wind_scale(own["wind_m_s"]) + noise, 0.0)
             own["wind_m_s"] = np.minimum(root**2, WIND_MOST_M_S)
         if errors.member_rain_shrink > 0.0 and self.climate is not None:
@@ -133,37 +133,30 @@ class Near:
             if name != "relative_humidity":
                 self._put(fields, name, own[name])
 
-    def usual(self) -> Fields:
-        """Usual weather of the hours; the forecast itself where no climate is known (nothing can be kept back)."""
+    def usual(self) -> dict[str, Usual]:
+        """Usual weather of the hours; without a climate the forecast itself, with no bound to departures."""
         if self.climate is not None:
-            return {name: values[self.begin : self.end] for name, values in self.climate.usual(self.end).items()}
-        given = self.given
-        return {
+            whole = self.climate.usual(self.end)
+            return {name: Usual(*(each[self.begin :] for each in usual)) for name, usual in whole.items()}
+        given, far = self.given, np.full(self.hours, np.inf)
+        named = {
             "temp": given["temp_air_c"],
             "wind": wind_scale(given["wind_m_s"]),
             "dew": given["dew_point_c"],
             "cloud": given["cloud_cover"],
         }
+        return {name: Usual(mean, far, far) for name, mean in named.items()}
 
-    def _course(
-        self,
-        forecast: FloatArray,
-        usual: FloatArray,
-        errors: QuantityErrors,
-        noise: FloatArray,
-        surprise: FloatArray,
-        cap: float = np.inf,
-    ) -> FloatArray:
-        """``usual + keep_day M + keep (D - M) + wet (wet - p) + sd noise``, shape [scenario, hour].
-
-        D is the forecast's departure from usual, M its running mean over a day.
-        """
+    def _course(self, said: FloatArray, usual: Usual, errors: QuantityErrors, noise: FloatArray) -> FloatArray:
+        """Courses of one quantity in its own scale, shape [scenario, hour]: kept departures and errors."""
         lead = self.lead_day
-        departure = forecast - usual
-        mean = departure if np.isnan(departure).any() else day_mean(departure)
-        middle = usual + by_lead(errors.keep_day, lead) * mean + by_lead(errors.keep, lead) * (departure - mean)
-        spread = np.minimum(by_lead(errors.sd, lead), cap)
-        return np.asarray(middle + by_lead(errors.wet, lead) * surprise + spread * noise)
+        departure = said - usual.mean
+        slow = departure if np.isnan(departure).any() else day_mean(departure)
+        keep_day, left_day = kept_and_left(errors.day, usual.spread_day, lead, errors.weighed)
+        keep_hour, left_hour = kept_and_left(errors.hour, usual.spread_hour, lead, errors.weighed)
+        course = usual.mean + keep_day * slow + keep_hour * (departure - slow)
+        course = course + left_day * unit_ar1(noise[0], errors.day.phi)
+        return np.asarray(course + left_hour * unit_ar1(noise[1], errors.hour.phi))
 
     def blocks(self) -> np.ndarray[tuple[int], np.dtype[np.int_]]:
         """Number of the 6 h block (00-06, 06-12, ... UTC) of each hour, from 0."""
@@ -174,15 +167,15 @@ class Near:
         """Forecast less usual temperature, dew point and cloud, mean of each block."""
         usual, given = self.usual(), self.given
         named = {"temp": "temp_air_c", "dew": "dew_point_c", "cloud": "cloud_cover"}
-        return {name: self.block_means(given[field] - usual[name]) for name, field in named.items()}
+        return {name: self.block_means(given[field] - usual[name].mean) for name, field in named.items()}
 
     def block_means(self, hourly: FloatArray) -> FloatArray:
         """Mean of each 6 h block, shape [block]."""
         block = self.blocks()
         return np.asarray(np.bincount(block, weights=np.nan_to_num(hourly)) / np.bincount(block))
 
-    def _rain(self, count: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
-        """Rain [mm] and (wet block less its probability), both [scenario, hour]."""
+    def _rain(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Rain [mm], shape [scenario, hour]."""
         block = self.blocks()
         pop = block_probability(self.given["rain_probability"], block, self.errors.pop_period_h)
         base = DRY_CLIMATE_WET_SHARE if self.climate is None else self.climate.wet_share()
@@ -197,8 +190,7 @@ class Near:
             mine = wet & (quarter == each)
             rain[mine] = patterns[rng.integers(0, len(patterns), size=int(mine.sum()))]
         first = (self.start.hour + self.begin) % BLOCK_H
-        hourly = rain.reshape(count, -1)[:, first : first + self.hours]
-        return hourly, (wet - chance)[:, block]
+        return rain.reshape(count, -1)[:, first : first + self.hours]
 
     def _put(self, fields: Fields, name: str, values: FloatArray) -> None:
         """Write values where they are known."""

@@ -31,7 +31,7 @@ POPULATION_BOUNDS: Final = {"climatology": (1.05, 1.25), "deterministic": (1.7, 
 
 
 def learned(job: BackTestJob) -> ForecastErrors:
-    return errors_of(job.station.region)
+    return errors_of(job.station)
 
 
 def kt_too_large(job: BackTestJob) -> ForecastErrors:
@@ -97,6 +97,8 @@ def summary(band: Scored, climate: Scored, dates: dict[str, Scored]) -> dict[str
     }
     lead = band.quantile(0.5)
     near = (lead >= LEAD[0]) & (lead <= LEAD[1])
+    usual_lead = climate.quantile(0.5)
+    usual_near = (usual_lead >= LEAD[0]) & (usual_lead <= LEAD[1])
     pit = band.pit_shares()
     below = {share: (band.pit <= float(share)).astype(np.float64) for share in pit}
     crps = float(band.crps.mean())
@@ -121,6 +123,11 @@ def summary(band: Scored, climate: Scored, dates: dict[str, Scored]) -> dict[str
             "crps": float(band.crps[near].mean()),
             "climatology": float(climate.crps[near].mean()),
             "deterministic": float(dates["deterministic"].crps[near].mean()),
+        },
+        "lead_4_7_by_climatology": {
+            "jobs": int(usual_near.sum()),
+            "crps": float(band.crps[usual_near].mean()),
+            "climatology": float(climate.crps[usual_near].mean()),
         },
         "pinball": {
             name: {"p50": each.pinball(0.5), "p90": each.pinball(0.9)}

