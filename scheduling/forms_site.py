@@ -84,7 +84,7 @@ class PassForm(SectionForm):
 
 
 class MaterialForm(SiteForm):
-    material_c = MeasureField("temperature", low=-10.0, high=70.0, label=_l("The material is"))
+    material_c = MeasureField("temperature", low=-10.0, high=70.0, label=_l("Temperature of the material"))
 
     @property
     def data_of_entry(self) -> dict[str, Any]:

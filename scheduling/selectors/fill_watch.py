@@ -141,12 +141,18 @@ def _began(start: Stint) -> dt.datetime | None:
     return start.done_at or start.begun_at
 
 
+def _known_starts(start: Stint | None, logs: Sequence[SiteLog]) -> list[dt.datetime]:
+    """When water is known to have run: the first entry of the hose, the end of setting up."""
+    found = [log.at for log in logs if log.data.get("action") == "started"][:1]
+    stint = None if start is None else _began(start)
+    return found if stint is None else [*found, stint]
+
+
 def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSheet:
     job, start = bare.job, bare.start_stint
     zone = job.site.tz
     volume = pool_figures(job.pool).volume_m3
-    logged = next((log.at for log in logs if log.data.get("action") == "started"), None)
-    began = logged or (None if start is None else _began(start))
+    began = min(_known_starts(start, logs), default=None)
     begin = began or (None if start is None else start.ends)
     state = _state(job, start, logs)
     found = replace(
@@ -154,7 +160,7 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
     )
     if begin is None:
         return replace(found, full_on=_full_on(logs, job))
-    stretch, levels, hoses = _stretches(job, begin, [log for log in logs if log.at > begin], volume)
+    stretch, levels, hoses = _stretches(job, begin, [log for log in logs if log.at >= begin], volume)
     found = replace(found, levels=tuple(levels), hoses=hoses, flow_l_min=stretch.flow_l_min)
     if state == "full":
         return replace(found, full_on=_full_on(logs, job), share_now=1.0)
@@ -186,6 +192,8 @@ def _stretches(
     levels: list[Level] = []
     for log in logs:
         if log.kind == LogKind.LEVEL:
+            if log.at == begin:
+                continue  # no water has run yet
             share = share_full(job.pool, float(log.data["below_full_mm"]) / 1000)
             levels.append(Level(log.at.astimezone(site.tz), float(log.data["below_full_mm"]), share, log.by))
             stretch = replace(stretch, readings=(*stretch.readings, LevelReading(log.at, share)))
@@ -194,7 +202,8 @@ def _stretches(
         flow = site.hose_flow_l_min * now_running
         if flow != stretch.flow_l_min:
             share = min(stretch.share_at(log.at, volume_m3), 0.999)
-            stretch = _Stretch(log.at, share, flow, FLOW_ASSUMED_SPREAD)
+            as_measured = spread if now_running == site.hoses else FLOW_ASSUMED_SPREAD
+            stretch = _Stretch(log.at, share, flow, as_measured)
         hoses = now_running or hoses
     return stretch, levels, hoses
 

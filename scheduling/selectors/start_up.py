@@ -71,7 +71,7 @@ def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
     additions = list(Addition.objects.filter(job=job).order_by("at", "id"))
     logs = list(SiteLog.objects.filter(job=job, kind__in=(LogKind.BRUSHED, LogKind.NOTE)).order_by("at", "taken_at"))
     latest = tests[-1] if tests else None
-    since = [row for row in additions if latest is None or row.at > latest.at]
+    since = [row for row in additions if latest is None or row.at >= latest.at]
     number = None if job.filled_on is None else start_up_day(job, now)
     dust = _dust_cleared_on(logs, job)
     return StartUpSheet(

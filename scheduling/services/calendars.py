@@ -49,7 +49,7 @@ def _wanted(job: Job, stints: list[Stint], band: dict[str, Any] | None) -> dict[
         }
     end, start = by_key.get(Stage.FILL_END), by_key.get(Stage.FILL_START)
     if end is not None:
-        day = end.starts.astimezone(job.site.tz).date()
+        day = job.filled_on or end.starts.astimezone(job.site.tz).date()
         sure = any(
             stint.state in (StintState.BEGUN, StintState.DONE)
             for stint in stints

@@ -12,7 +12,9 @@ from jobs.models import Job, JobState, LogKind, SiteLog
 from jobs.services.site_logs import log_take
 from jobs.services.states import job_move
 from scheduling.models import Stage, Stint, StintState
+from scheduling.services.calendars import calendar_refresh
 from scheduling.services.plans import drain_release, stint_mark
+from shared import clock
 from shared.models import Membership
 
 BEGINS: dict[tuple[str, str], str] = {(LogKind.LAID, ""): Stage.PLASTER, (LogKind.HOSE, "started"): Stage.FILL_START}
@@ -39,8 +41,9 @@ def site_log(
         stint = stint_open(job, stage, StintState.ISSUED)
         if stint is not None:
             stint_mark(stint, StintState.BEGUN, at=at, by=by)
-    if kind == LogKind.GROUNDWATER:
-        drain_release(job, by=by)
+            _calendars(job)
+    if kind == LogKind.GROUNDWATER and drain_release(job, by=by):
+        _calendars(job)
     return entry, True
 
 
@@ -55,6 +58,7 @@ def work_done(
     entry, new = log_take(stint.job, kind=LogKind.DONE, by=by, at=at, data=data, client_id=client_id, stint_id=stint.pk)
     if new and stint.state != StintState.DONE:
         stint_mark(stint, StintState.DONE, at=at, by=by, hours=hours)
+        _calendars(stint.job)
     return entry, new
 
 
@@ -84,7 +88,13 @@ def pool_full(job: Job, *, by: Membership, at: dt.datetime, client_id: uuid.UUID
         if job.state == JobState.UNDER_WAY:
             job_move(job, JobState.FILLING, by=by)
         job_move(job, JobState.FIRST_MONTH, by=by, filled_on=at.astimezone(job.site.tz).date())
+    _calendars(job)
     return entry, new
+
+
+def _calendars(job: Job) -> None:
+    """Subscribers see at once what was begun and done."""
+    calendar_refresh(job.contractor, [job], at=clock.now())
 
 
 def stint_open(job: Job, stage: str, *states: str) -> Stint | None:
