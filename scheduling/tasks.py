@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import uuid
 
+import structlog
 from celery import shared_task
+from celery.exceptions import SoftTimeLimitExceeded
 
 from scheduling.services.expected_dates import expected_dates_refresh_one, jobs_to_refresh
 from scheduling.services.plan_runs import runs_sweep
@@ -12,6 +14,8 @@ from scheduling.services.run_search import run_search
 from shared import clock
 from shared.models import Contractor
 from shared.tenancy.context import acting_for
+
+log = structlog.stdlib.get_logger(__name__)
 
 
 @shared_task(name="scheduling.plan_search", on_queue="plan")
@@ -28,13 +32,18 @@ def sweep_task() -> None:
 
 @shared_task(name="scheduling.expected_dates", on_queue="weather")
 def expected_dates_task(contractor_id: str) -> None:
-    """One short transaction a job, so that nobody waits for the whole firm."""
+    """One short transaction a job, so that nobody waits for the whole firm and one bad job stops no other."""
     contractor = Contractor.objects.get(pk=contractor_id)
     with acting_for(contractor.pk):
         ids = jobs_to_refresh()
     for job_id in ids:
-        with acting_for(contractor.pk):
-            expected_dates_refresh_one(contractor, job_id, clock.now())
+        try:
+            with acting_for(contractor.pk):
+                expected_dates_refresh_one(contractor, job_id, clock.now())
+        except SoftTimeLimitExceeded:
+            raise
+        except Exception:
+            log.exception("expected dates not computed", job=str(job_id))
 
 
 @shared_task(name="scheduling.refresh", on_queue="weather", expires=900)

@@ -1,0 +1,427 @@
+"""Expected dates: computed when an input changed and only then, and what they say holds together."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from jobs.condition.quantities import PoolFigures, Quantities, ScopeFigures, quantities
+from jobs.models import BandPoint, ExpectedDates, Finish, Job, JobState, WeatherHours
+from jobs.selectors.pools import pool_figures
+from jobs.selectors.stage_job import CrewFacts, FillHours, fill_hours
+from jobs.services.first_call import pool_measure
+from jobs.services.scopes import scope_agree
+from jobs.services.states import date_promise
+from jobs.timeline.limits import Limits
+from jobs.timeline.rates import Rates
+from scheduling.models import FILL, Absence, CalendarEntry, Crew, Shift, Stage, Stint
+from scheduling.selectors.outlook import Effort, stage_lengths
+from scheduling.selectors.problem import ATTENDANT_EARLY_SLOTS, planning_problem
+from scheduling.services.crews import absence_note, crew_make, shifts_set
+from scheduling.services.expected_dates import (
+    expected_dates_refresh,
+    expected_dates_refresh_all,
+    expected_dates_refresh_one,
+    setting_of,
+)
+from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock
+from scheduling.solver.problem import Problem
+from scheduling.tasks import expected_dates_task
+from shared import clock
+from shared.models import Firm
+from shared.tenancy.context import acting_for
+from tests.cast import Cast, expect, issue, open_job
+
+NOW = dt.datetime(2026, 5, 12, 14, 5, tzinfo=dt.UTC)  # Tuesday morning in New York
+HOUR, DAY = dt.timedelta(hours=1), dt.timedelta(days=1)
+QUICK = Effort(band=24, rows=4, days=24)
+
+
+@pytest.fixture
+def job(cast: Cast) -> Job:
+    with clock.clock_at(NOW):
+        return open_job(cast.own)
+
+
+def refresh(cast: Cast, job: Job, now: dt.datetime = NOW) -> bool:
+    with clock.clock_at(now):
+        return expected_dates_refresh(Job.objects.get(pk=job.pk), setting_of(cast.own.contractor, QUICK), now)
+
+
+def found(job: Job) -> ExpectedDates:
+    return ExpectedDates.objects.get(job=job)
+
+
+def change(job: Job, cast: Cast, **fields: Any) -> None:
+    Job.objects.filter(pk=job.pk).update(**fields)
+
+
+def change_site(job: Job, cast: Cast, **fields: Any) -> None:
+    for name, value in fields.items():
+        setattr(job.site, name, value)
+    job.site.save()
+
+
+def change_firm(job: Job, cast: Cast, **fields: Any) -> None:
+    Firm.objects.update(**fields)
+
+
+def other_stint(job: Job, cast: Cast, crew: Crew, day: int = 2) -> None:
+    """An issued stint of another job of this crew."""
+    other = open_job(cast.own, label="Site 02")
+    starts = NOW + dt.timedelta(days=day)
+    plan = Stint.objects.exclude(plan=None).first() or issued_elsewhere(cast)
+    Stint.objects.create(
+        plan=plan.plan, job=other, crew=crew, stage=Stage.PREP, key="prep", starts=starts, ends=starts + 2 * HOUR
+    )
+
+
+def issued_elsewhere(cast: Cast) -> Stint:
+    """Some issued stint far ahead, for its plan."""
+    with clock.clock_at(NOW + dt.timedelta(days=300)):
+        third = open_job(cast.own, label="Site 03")
+        expect(third, cast.own)
+        issue(cast.own)
+    return Stint.objects.filter(job=third)[0]
+
+
+Change = Callable[[Job, Cast], Any]
+INPUTS: dict[str, Change] = {
+    "a longer pool": lambda job, cast: pool_measure(
+        job.pool, by="office", length_m=10.0, profile=[[0.0, 1.0], [10.0, 2.0]]
+    ),
+    "benches": lambda job, cast: pool_measure(job.pool, by="office", benches=[[3.0, 0.4, 0.5]]),
+    "a darker finish": lambda job, cast: change(job, cast, finish=Finish.DARK),
+    "a later beginning": lambda job, cast: change(job, cast, earliest_date=NOW.date() + dt.timedelta(days=9)),
+    "another scope": lambda job, cast: scope_agree(job, by="office", repairs_h=6.0),
+    "a second hose": lambda job, cast: change_site(job, cast, hoses=2),
+    "a guessed flow": lambda job, cast: change_site(job, cast, hose_flow_measured=False),
+    "longer quiet hours": lambda job, cast: change_site(job, cast, quiet_until_min=480),
+    "a tighter discharge limit": lambda job, cast: change_site(job, cast, discharge_limit_l_min=60.0),
+    "a site elsewhere": lambda job, cast: change_site(job, cast, latitude=36.2),
+    "other weather": lambda job, cast: change_site(job, cast, archive="miami_fl"),
+    "a stricter limit": lambda job, cast: change_firm(job, cast, limits={"air_min_c": Limits().air_min_c + 3}),
+    "a slower rate": lambda job, cast: change_firm(job, cast, rates={"wash_m2_h": 10.0}),
+    "a smaller crew": lambda job, cast: Crew.objects.filter(skills=["prep"]).update(people=2),
+    "a shorter shift": lambda job, cast: Shift.objects.filter(crew=cast.own.crews["water"]).update(to_min=900),
+    "an absence": lambda job, cast: absence_note(
+        cast.own.crews["plaster"], first_day=NOW.date(), last_day=NOW.date(), reason="", by="office"
+    ),
+    "a crew that is gone": lambda job, cast: Crew.objects.filter(skills=["prep"]).update(active=False),
+    "another job in a crew": lambda job, cast: other_stint(job, cast, cast.own.crews["prep"]),
+    "a state": lambda job, cast: change(job, cast, state=JobState.UNDER_WAY),
+    "a new scope of the same kind": lambda job, cast: scope_agree(job, by="office"),
+}
+
+
+@pytest.mark.parametrize("what", INPUTS)
+def test_a_changed_input_has_the_dates_computed_again(cast: Cast, job: Job, what: str):
+    with acting_for(cast.own.contractor.pk):
+        assert refresh(cast, job)
+        assert not refresh(cast, job)
+        INPUTS[what](job, cast)
+        assert refresh(cast, job, NOW + dt.timedelta(minutes=1))
+        assert found(job).computed_at == NOW + dt.timedelta(minutes=1)
+        assert not refresh(cast, job, NOW + dt.timedelta(minutes=2))
+
+
+NO_INPUTS: dict[str, Change] = {
+    "notes": lambda job, cast: change(job, cast, notes="ring twice"),
+    "another name of the site": lambda job, cast: change_site(job, cast, label="Site 99"),
+    "a promise": lambda job, cast: change(job, cast, promised_date=NOW.date()),
+    "the weight of the job": lambda job, cast: change(job, cast, weight=9),
+    "the firm's telephone": lambda job, cast: change_firm(job, cast, phone="555 0100"),
+    "a crew of another branch": lambda job, cast: crew_make(
+        name="far crew",
+        skills=["water"],
+        people=2,
+        latitude=25.8,
+        longitude=-80.2,
+        shifts=[(0, 480, 960)],
+        branch="Miami",
+        by="office",
+    ),
+    "work of another branch": lambda job, cast: other_stint(
+        job,
+        cast,
+        Crew.objects.create(name="far", skills=["prep"], people=2, latitude=25.8, longitude=-80.2, branch="Miami"),
+    ),
+    "an absence taken back": lambda job, cast: Absence.objects.all().delete(),
+}
+
+
+@pytest.mark.parametrize("what", NO_INPUTS)
+def test_what_is_no_input_has_nothing_computed(cast: Cast, job: Job, what: str):
+    with acting_for(cast.own.contractor.pk):
+        if "branch" in what and "work" in what:
+            issued_elsewhere(cast)
+        assert refresh(cast, job)
+        NO_INPUTS[what](job, cast)
+        assert not refresh(cast, job, NOW + dt.timedelta(minutes=1))
+        assert found(job).computed_at == NOW
+
+
+def test_the_weather_of_a_new_issue_and_a_new_day_are_inputs(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        assert refresh(cast, job)
+        assert not refresh(cast, job, NOW + 3 * HOUR)  # 17 UTC: still the issue of 12 UTC
+        assert refresh(cast, job, NOW + 4 * HOUR)  # the issue of 18 UTC
+        assert found(job).first_day == dt.date(2026, 5, 12)
+        assert refresh(cast, job, NOW + 14 * HOUR)  # after midnight in New York
+        assert found(job).first_day == dt.date(2026, 5, 13)
+
+
+def test_equal_inputs_give_equal_dates(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        first = found(job)
+        ExpectedDates.objects.all().delete()
+        refresh(cast, job)
+        again = found(job)
+        for name in ("fingerprint", "rows", "verdicts", "band", "seed"):
+            assert getattr(again, name) == getattr(first, name), name
+
+
+def test_when_only_the_crews_changed_the_rows_of_the_weather_are_kept(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        first = found(job)
+        last = NOW.date() + dt.timedelta(days=12)
+        absence_note(cast.own.crews["plaster"], first_day=NOW.date(), last_day=last, reason="", by="office")
+        refresh(cast, job)
+        second = found(job)
+        assert (second.rows, second.verdicts) == (first.rows, first.verdicts)
+        assert second.band["p50"] > max(first.band["p50"], last.isoformat())
+
+
+@pytest.mark.parametrize("moment", [NOW, NOW.replace(month=1, day=20), NOW.replace(month=8), NOW.replace(month=11)])
+def test_the_band_and_the_rows_hold_together_in_every_season(cast: Cast, job: Job, moment: dt.datetime):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job, moment)
+        kept = found(job)
+        check_band(kept)
+        check_rows(kept)
+        for later in (0, 1, 7):  # the rows of today still serve next week
+            with clock.clock_at(moment + dt.timedelta(days=later)):
+                document = planning_problem(cast.own.contractor, clock.now()).document
+            [described] = Problem.from_json(document).jobs
+            assert described.id == str(job.pk)
+
+
+def check_band(kept: ExpectedDates) -> None:
+    band = kept.band
+    dates = [band[name] for name in ("p10", "p50", "p80", "p90") if band[name] is not None]
+    assert dates == sorted(dates)
+    known = [band[name] is not None for name in ("p10", "p50", "p80", "p90")]
+    assert known == sorted(known, reverse=True)  # once beyond the horizon, always beyond it
+    chances = [share for _, share in band["chance_by"]]
+    days = [day for day, _ in band["chance_by"]]
+    assert all(a < b for a, b in pairwise(days))
+    assert all(a < b for a, b in pairwise(chances))
+    assert all(0 < share <= 1 for share in chances)
+    assert (chances[-1] if chances else 0.0) + band["later"] == pytest.approx(1.0, abs=1e-3)
+    for name, share in (("p10", 0.1), ("p50", 0.5), ("p80", 0.8), ("p90", 0.9)):
+        by_then = [reached for day, reached in band["chance_by"] if band[name] and day <= band[name]]
+        before = [reached for day, reached in band["chance_by"] if not band[name] or day < band[name]]
+        assert not by_then or by_then[-1] >= share - 1e-4
+        assert all(reached < share for reached in before)
+    assert all(day >= kept.first_day.isoformat() for day in days)
+    for stage, cause, mean in band["lost_days"]:
+        assert stage in ("prep", "bond", "plaster", "fill")
+        assert cause == cause.lower()
+        assert mean > 0
+
+
+def check_rows(kept: ExpectedDates) -> None:
+    """Starts lie in their day, in order; a share says how many scenarios allow the day."""
+    rows = kept.rows
+    for name in ("bond_days", "plaster_days", "fill_days"):
+        spans = [(first, last) for _, first, last, *_ in rows[name]]
+        assert all(a[1] < b[0] for a, b in pairwise(spans)), name
+        for day, first, last, *lengths in rows[name]:
+            assert day * DAY_SLOTS <= first <= last < (day + 1) * DAY_SLOTS, name
+            assert all(length > 0 for length in lengths), name
+    assert {int(day) for day in rows["shares"]} == {row[0] for row in rows["plaster_days"]}
+    assert all(0.4 <= share <= 1 for share in rows["shares"].values())
+    for day in rows["closed"]:  # closed, or offered though some scenarios refuse it
+        assert day["why"]
+        assert day["share"] == rows["shares"].get(str(day["day"]), day["share"]) < 1
+    assert len(kept.verdicts) == 14
+    assert all(length >= 1 for length in rows["lengths"].values())
+    water = rows["fill_hours"]
+    assert water["early"] < water["even"] < water["late"]
+
+
+@given(
+    early=st.floats(1.0, 200.0),
+    wait=st.floats(0.01, 60.0),
+)
+def test_the_attendant_is_there_from_the_early_end_until_the_late_end(early: float, wait: float):
+    """By the planner's rule the attendance starts at most two slots before the fill's length is over, never after."""
+    water = FillHours(early, early + wait / 2, early + wait)
+    lengths = stage_lengths(Rates(), CrewFacts(4, 5), some_work(), water, 6.0)
+    hour = SLOT_MIN / 60
+    for start in (lengths["fill_len"] - ATTENDANT_EARLY_SLOTS, lengths["fill_len"]):
+        assert start * hour <= water.early
+        assert (start + lengths["fill_end_len"]) * hour >= water.late - 1e-9
+
+
+def some_work() -> Quantities:
+    figures = PoolFigures(surface_m2=85.0, volume_m3=60.0, plan_m2=40.0, perimeter_m=27.0, deepest_m=2.0)
+    return quantities(figures, ScopeFigures(0.0, 1, False, True), Rates())
+
+
+def test_the_lengths_follow_from_the_pool_and_the_hose(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        rows = found(job).rows
+        water = fill_hours(job, pool_figures(job.pool))
+        assert rows["fill_hours"] == {"early": water.early, "even": water.even, "late": water.late}
+        assert rows["lengths"]["fill_len"] == int(water.early * 60 // SLOT_MIN)
+
+
+@pytest.mark.parametrize("what", ["a short shift", "no water crew"])
+def test_a_fill_that_no_crew_can_attend_is_later_and_says_why(cast: Cast, job: Job, what: str):
+    """A fill of 22 h that begins between 8 and 10 h ends in the morning, when nobody works."""
+    with acting_for(cast.own.contractor.pk):
+        water = cast.own.crews["water"]
+        if what == "a short shift":
+            shifts_set(water, [(day, 8 * 60, 10 * 60) for day in range(7)])
+        else:
+            Crew.objects.filter(pk=water.pk).update(active=False)
+        refresh(cast, job)
+        kept = found(job)
+        check_band(kept)
+        assert (kept.band["p10"], kept.band["p90"], kept.band["later"], kept.band["chance_by"]) == (None, None, 1.0, [])
+        assert "fill_crew" in {cause for _, cause, _ in kept.band["lost_days"]}
+        assert BandPoint.objects.get(job=job).p90 is None
+
+
+def test_an_absence_of_the_plaster_crew_pushes_the_band_past_it(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        last = NOW.date() + dt.timedelta(days=30)
+        absence_note(cast.own.crews["plaster"], first_day=NOW.date(), last_day=last, reason="", by="office")
+        refresh(cast, job)
+        assert found(job).band["p10"] > last.isoformat()
+        assert "crew" in {cause for _, cause, _ in found(job).band["lost_days"]}
+
+
+def test_issued_stints_bound_the_band_from_below_and_lengthen_the_horizon(cast: Cast, job: Job):
+    """With an issued stint no scenario starts that stage before it; the horizon ends 21 days after the planned fill."""
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        early = found(job).band["p10"]
+        far = NOW.date() + dt.timedelta(days=40)
+        expect(job, cast.own, plaster_days=[[40, 40 * DAY_SLOTS + 16, 40 * DAY_SLOTS + 20, 16, 12]])
+        with clock.clock_at(NOW):
+            expect(job, cast.own, plaster_days=[[40, 40 * DAY_SLOTS + 16, 40 * DAY_SLOTS + 20, 16, 12]])
+            issue(cast.own)
+        refresh(cast, job)
+        kept = found(job)
+        check_band(kept)
+        assert early < far.isoformat() < kept.band["p10"]
+        assert kept.band["p90"] is not None
+        assert kept.band["p90"] > (NOW.date() + dt.timedelta(days=45)).isoformat() or kept.band["later"] < 0.1
+
+
+@pytest.mark.parametrize("state", [JobState.FILLING, JobState.FIRST_MONTH])
+def test_nothing_is_expected_of_a_pool_that_fills(cast: Cast, job: Job, state: str):
+    with acting_for(cast.own.contractor.pk):
+        change(job, cast, state=state)
+        assert not refresh(cast, job)
+        assert not ExpectedDates.objects.exists()
+
+
+def test_nothing_is_expected_before_a_scope_is_agreed(cast: Cast):
+    job = open_job(cast.own, agreed=False)
+    with acting_for(cast.own.contractor.pk):
+        assert not refresh(cast, job)
+
+
+def test_without_weather_the_last_dates_stay_and_nothing_breaks(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        before = found(job)
+        change_site(job, cast, archive="")
+        change_firm(job, cast, weather_source="nws")
+        assert not refresh(cast, job)
+        assert expected_dates_refresh_all(cast.own.contractor, NOW, QUICK) == 0
+        assert found(job).fingerprint == before.fingerprint
+        [described] = Problem.from_json(planning_problem(cast.own.contractor, NOW).document).jobs
+        assert described.id == str(job.pk)
+
+
+def test_weather_that_cannot_be_read_stops_no_other_job(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        with clock.clock_at(NOW):
+            second = open_job(cast.own, label="Site 02", site={"latitude": 36.4})
+        change_site(job, cast, archive="nowhere")
+    with clock.clock_at(NOW):
+        expected_dates_task.run(str(cast.own.contractor.pk))
+    with acting_for(cast.own.contractor.pk):
+        assert ExpectedDates.objects.filter(job=second).exists()
+        assert ExpectedDates.objects.filter(job=job).exists()
+
+
+def test_the_calendar_follows_the_band_and_only_when_it_moved(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk), clock.clock_at(NOW):
+        expected_dates_refresh_all(cast.own.contractor, NOW, QUICK)
+    with clock.clock_at(NOW):
+        issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        expected_dates_refresh_all(cast.own.contractor, NOW, QUICK)
+        first = CalendarEntry.objects.get(job=job, key=FILL)
+        assert first.facts["band"] == {name: found(job).band[name] for name in ("p50", "p80", "p90")}
+        assert expected_dates_refresh_all(cast.own.contractor, NOW + HOUR, QUICK) == 0
+        absence_note(cast.own.crews["water"], first_day=first.day, last_day=first.day + 5 * DAY, reason="", by="office")
+        assert expected_dates_refresh_all(cast.own.contractor, NOW + HOUR, QUICK) == 1
+        moved = CalendarEntry.objects.get(job=job, key=FILL)
+        assert moved.facts["band"] == {name: found(job).band[name] for name in ("p50", "p80", "p90")}
+        assert (moved.uid, moved.sequence, moved.changed_at) == (first.uid, first.sequence + 1, NOW + HOUR)
+        assert moved.day == first.day  # the issued stint moves only with a plan
+
+
+def test_a_point_of_the_band_is_kept_for_every_move(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        with clock.clock_at(NOW):
+            date_promise(Job.objects.get(pk=job.pk), day=NOW.date() + 30 * DAY, by=cast.own.office)
+        refresh(cast, job, NOW + 4 * HOUR)
+        points = BandPoint.objects.filter(job=job).order_by("at")
+        bands = {(point.p50, point.p80, point.p90) for point in points}
+        assert len(bands) == len(points) >= 1
+        assert points[0].why == "weather of 2026-05-12 12:00"
+
+
+def test_one_job_can_be_refreshed_by_itself(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk), clock.clock_at(NOW):
+        assert expected_dates_refresh_one(cast.own.contractor, job.pk, NOW)
+        assert not expected_dates_refresh_one(cast.own.contractor, job.pk, NOW)
+
+
+def test_the_weather_of_a_cell_is_fetched_once_for_all_its_jobs(cast: Cast, job: Job):
+    with clock.clock_at(NOW):
+        open_job(cast.own, label="Site 02", site={"latitude": 36.101})
+    with acting_for(cast.own.contractor.pk):
+        assert expected_dates_refresh_all(cast.own.contractor, NOW, QUICK) == 2
+        assert WeatherHours.objects.count() == 1
+
+
+def test_first_day_and_rows_are_in_the_zone_of_the_site(cast: Cast):
+    """At 02 UTC it is still the evening before in New York, and in Honolulu the afternoon."""
+    late = dt.datetime(2026, 5, 13, 2, tzinfo=dt.UTC)
+    with clock.clock_at(late):
+        job = open_job(cast.own, site={"zone": "Pacific/Honolulu"})
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job, late)
+        assert found(job).first_day == dt.date(2026, 5, 12)
+        day, first, _, *_ = found(job).rows["fill_days"][0]
+        starts = SlotClock(found(job).first_day, job.site.tz).instant(first)
+        assert starts.astimezone(job.site.tz).date() == found(job).first_day + day * DAY
