@@ -28,7 +28,7 @@ def crew_room(job: Job, crews: Iterable[Crew], stints: Iterable[Stint], first_da
         if Skill.PLASTER in crew.skills:
             plaster |= _whole_days(crew, slots, clock, days)
     quiet = np.zeros(DAY_SLOTS, dtype=bool)
-    quiet[: job.site.quiet_until_min // SLOT_MIN] = True
+    quiet[: -(-job.site.quiet_until_min // SLOT_MIN)] = True  # a half-hour that is partly quiet is quiet
     quiet[job.site.quiet_from_min // SLOT_MIN :] = True
     return CrewRoom(
         zone=job.site.zone,

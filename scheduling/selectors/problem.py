@@ -222,6 +222,7 @@ def _zone_shift_slots(site: Site, clock: SlotClock) -> int:
 
 
 def _quiet(site: Site, zone_shift: int) -> list[list[int]]:
-    until = min(DAY_SLOTS, max(0, site.quiet_until_min // SLOT_MIN + zone_shift))
+    """Half-hours of a day in which nobody may work; one that is partly quiet is quiet."""
+    until = min(DAY_SLOTS, max(0, -(-site.quiet_until_min // SLOT_MIN) + zone_shift))
     start = min(DAY_SLOTS, max(0, site.quiet_from_min // SLOT_MIN + zone_shift))
     return [span for span in ([0, until], [start, DAY_SLOTS]) if span[0] < span[1]]

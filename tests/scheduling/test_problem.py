@@ -102,6 +102,19 @@ def test_a_site_in_another_zone_has_its_hours_shifted(cast: Cast):
     assert described["plaster_days"][0][:3] == [0, 18, 22]
 
 
+@pytest.mark.parametrize(
+    ("until", "start", "quiet"), [(420, 1140, [[0, 14], [38, 48]]), (435, 1125, [[0, 15], [37, 48]])]
+)
+def test_a_half_hour_that_is_partly_quiet_is_quiet(
+    cast: Cast, job: Job, until: int, start: int, quiet: list[list[int]]
+):
+    job.site.quiet_until_min, job.site.quiet_from_min = until, start
+    with acting_for(cast.own.contractor.pk):
+        job.site.save()
+        [described] = planning_problem(cast.own.contractor, NOON).document["jobs"]
+    assert described["quiet"] == quiet
+
+
 def test_an_absence_takes_the_days_out_of_the_shifts(cast: Cast):
     with acting_for(cast.own.contractor.pk):
         crew = cast.own.crews["prep"]
