@@ -121,7 +121,8 @@ class MeasureField(NumberField):
         shown = self.quantity.shown(units)
         self.typed_unit = shown.unit
         self.unit = f"{shown.sign}{self.per}"
-        self.decimals = max(0, shown.decimals) + 1 if self.fixed_decimals is None else self.fixed_decimals
+        usual = max(0, shown.decimals) + (1 if shown.decimals < 2 else 0)
+        self.decimals = usual if self.fixed_decimals is None else self.fixed_decimals
         self.low, self.high = self._inner(self.si_low), self._inner(self.si_high)
 
     def prepare_value(self, value: Any) -> Any:

@@ -88,7 +88,7 @@ class RowsField(forms.Field):
     def _row(self, line: int, text: str) -> list[Any]:
         parts = [part for part in re.split(r"[,;\s]+", text) if part]
         if len(parts) != len(self.columns):
-            names = ", ".join(c.name for c in self.columns)
+            names = ", ".join(str(c.name) for c in self.columns)
             raise ValidationError(
                 _("%(label)s, line %(line)s is “%(text)s”; it needs %(count)s numbers: %(names)s (%(unit)s)."),
                 params={

@@ -14,9 +14,9 @@ FIGURES: Final = re.compile(
     r"(?P<unit>kg/m2/h|m/s|mm/day|m2|m3|mm|m|L/min|kPa|C)(?![\w²³/])"
 )
 US: Final[Mapping[str, tuple[str, str, str]]] = {  # unit: converted to, its sign, format
-    "m": ("ft", "ft", ".5g"),
-    "m2": ("ft2", "sq ft", ".5g"),
-    "m3": ("gal", "gal", ".5g"),
+    "m": ("ft", "ft", ".4g"),
+    "m2": ("ft2", "sq ft", ".4g"),
+    "m3": ("gal", "gal", ".4g"),
     "mm": ("in", "in", ".2f"),
     "mm/day": ("in", "in/day", ".2f"),
     "C": ("F", "°F", ".0f"),

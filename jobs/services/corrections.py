@@ -38,7 +38,7 @@ def _change(row: models.Model, what: str, wanted: dict[str, Any], by: Membership
     before = {name: _plain(getattr(row, name)) for name in changed}
     for name, value in changed.items():
         setattr(row, name, value)
-    row.full_clean(exclude=["contractor"], validate_unique=False, validate_constraints=False)
+    row.clean_fields(exclude={field.name for field in row._meta.fields} - set(changed))
     row.save(update_fields=list(changed))
     audit_note(by, what, row, before=before, after={name: _plain(value) for name, value in changed.items()})
     return True

@@ -19,7 +19,7 @@ def firm_change(firm: Firm, *, by: Membership, **wanted: Any) -> Firm:
     before = {name: getattr(firm, name) for name in wanted}
     for name, value in wanted.items():
         setattr(firm, name, value)
-    firm.full_clean(exclude=["contractor"], validate_unique=False, validate_constraints=False)
+    firm.clean_fields(exclude={field.name for field in Firm._meta.fields} - set(wanted))
     firm.save(update_fields=list(wanted))
     audit_note(by, "firm changed", firm, before=before, after=wanted)
     return firm

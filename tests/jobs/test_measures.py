@@ -120,7 +120,7 @@ def test_a_time_that_is_none_is_refused_with_the_range(typed):
 
 def test_sentences_of_the_pure_code_are_turned_into_us_units():
     said = in_units("the floor profile runs from 0 to 9 m; allowed is 0 to 9.600 m.", "us")
-    assert said == "the floor profile runs from 0 to 29.528 ft; allowed is 0 to 31.496 ft."
+    assert said == "the floor profile runs from 0 to 29.53 ft; allowed is 0 to 31.5 ft."
     assert in_units("the air falls to -0.7 C; least is 4.4 C", "us") == "the air falls to 31 °F; least is 40 °F"
     dew = "the surface is 2.0 C above the dew point; least is 3.0 C"
     assert in_units(dew, "us") == "the surface is 4 °F above the dew point; least is 5 °F"
