@@ -75,4 +75,7 @@ SOURCES: Final[dict[str, str]] = {
     "LEVINSON02": "Levinson, R. and Akbari, H. (2002), Effects of composition and exposure on the reflectance "
     "of portland cement concrete.",
     "WALTON83": "Walton, G. N. (1983), NBSIR 83-2655: cloud correction of sky emissivity (secondary text).",
+    "BAND": "The project's own calibration of fill bands on real weather with made forecasts: CALIBRATION.md.",
+    "GNEITING07": "Gneiting, T. and Raftery, A. E. (2007), Strictly proper scoring rules, J. Am. Stat. Assoc. 102.",
+    "CZADO09": "Czado, C., Gneiting, T. and Held, L. (2009), Predictive model assessment for count data (from memory).",
 }

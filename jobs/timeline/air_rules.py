@@ -21,7 +21,7 @@ from jobs.physics.setting import rate_factor
 from jobs.physics.validity import FloatArray
 from jobs.timeline.crew_room import BoolArray, FillOptions, IntArray
 from jobs.timeline.limits import Limits
-from jobs.timeline.set_table import SetClock
+from jobs.timeline.set_clock import SetClock
 from jobs.timeline.weather import HourlyWeather
 
 REQUIRED = ("temp_air_c", "dew_point_c", "wind_m_s", "rain_mm")

@@ -15,9 +15,9 @@ from jobs.timeline.rain_blocks import BLOCK_H, WET_MM
 from jobs.timeline.weather import HourlyWeather
 
 YEAR_H: Final = 8760
-BLOCK_DAYS: Final = 5  # whole days drawn together [RESURF-BAND]
-SEASON_DAYS: Final = 28  # days before and after the date from which blocks are drawn [RESURF-BAND]
-DONOR_DAYS: Final = 45  # the same for patterns of rain [RESURF-BAND]
+BLOCK_DAYS: Final = 5  # whole days drawn together [BAND]
+SEASON_DAYS: Final = 28  # days before and after the date from which blocks are drawn [BAND]
+DONOR_DAYS: Final = 45  # the same for patterns of rain [BAND]
 FEWEST_DONORS: Final = 8
 RUNNING_H: Final = 25
 PLAIN_RAIN_MM: Final = (0.0, 0.6, 0.6, 0.6, 0.0, 0.0)  # pattern where the station never had rain in the season

@@ -19,8 +19,11 @@ from scipy.special import expit, logit
 from jobs.physics.validity import FloatArray, in_range, plain
 from jobs.timeline.rain_blocks import BLOCK_H, CORRELATION, POP_LEAST
 
-TEMP_SCALE: Final = 0.8  # kT [RESURF-BAND]
-WIND_SCALE: Final = 0.7  # kV [RESURF-BAND]
+TEMP_SD_C: Final = (1.6, 0.35)  # on day 1, more per day; inside the published error growth [BAND]
+WIND_LOG_SD: Final = (0.30, 0.025)  # of ln(v + 0.5) at no lead, more per day [BAND]
+DEW_SD_C: Final = (1.0, 0.25)  # at no lead, more per day [BAND]
+TEMP_SCALE: Final = 0.8  # kT [BAND]
+WIND_SCALE: Final = 0.7  # kV [BAND]
 LEAD_DAYS: Final = 10
 NO_CLIMATE_SPREAD: Final = 1e3
 POP_SIDES: Final = ("one", "stated", "around", "temp", "dew", "cloud")
@@ -36,18 +39,18 @@ def forecast_error_sd_c(lead_day: ArrayLike, scale: float = 1.0) -> float | Floa
     scale : kT
     """
     lead = np.maximum(in_range("lead", lead_day, 0.0, 60.0, "days"), 1.0)
-    return plain(np.asarray(scale * (1.6 + 0.35 * (lead - 1.0))))
+    return plain(np.asarray(scale * (TEMP_SD_C[0] + TEMP_SD_C[1] * (lead - 1.0))))
 
 
 def wind_log_sd(lead_day: ArrayLike, scale: float = 1.0) -> float | FloatArray:
     """Standard deviation of the error of ``ln(v + 0.5)``, v in m/s: ``scale (0.30 + 0.025 L)``."""
     lead = in_range("lead", lead_day, 0.0, 60.0, "days")
-    return plain(np.asarray(scale * (0.30 + 0.025 * lead)))
+    return plain(np.asarray(scale * (WIND_LOG_SD[0] + WIND_LOG_SD[1] * lead)))
 
 
 def dew_point_sd_c(lead_day: ArrayLike) -> float | FloatArray:
     """Standard deviation of the error of dew point [C]: ``1.0 + 0.25 L``."""
-    return plain(np.asarray(1.0 + 0.25 * in_range("lead", lead_day, 0.0, 60.0, "days")))
+    return plain(np.asarray(DEW_SD_C[0] + DEW_SD_C[1] * in_range("lead", lead_day, 0.0, 60.0, "days")))
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from jobs.timeline.near_weather import Near
 from jobs.timeline.rain_blocks import BLOCK_H, WET_MM, block_probability, both_wet
 from jobs.timeline.weather import HourlyWeather
 
-WET_BLOCKS_WEIGHT: Final = 50.0  # wet blocks that weigh as much as "the probability is honest" [RESURF-BAND]
+WET_BLOCKS_WEIGHT: Final = 50.0  # wet blocks that weigh as much as "the probability is honest" [BAND]
 FORECASTS_WEIGHT: Final = 20.0  # forecasts that weigh as much as the defaults [CP]
 DAY_LAG_H: Final = 12
 SD_LEAST: Final = 0.02

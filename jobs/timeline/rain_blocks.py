@@ -13,14 +13,14 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.signal import lfilter
 from scipy.special import ndtr, ndtri
-from scipy.stats import multivariate_normal
 
 from jobs.physics.validity import FloatArray, in_range, plain
 
 BLOCK_H: Final = 6  # h, the period for which the public grid states a probability of precipitation
-CORRELATION: Final = 0.55  # latent correlation of neighbouring 6 h blocks [RESURF-BAND]
-POP_LEAST: Final = 0.005  # a stated 0 or 1 is never certain: clipped to 0.5 % and 99.5 % [RESURF-BAND]
+CORRELATION: Final = 0.55  # latent correlation of neighbouring 6 h blocks [BAND]
+POP_LEAST: Final = 0.005  # a stated 0 or 1 is never certain: clipped to 0.5 % and 99.5 % [BAND]
 QUADRATURE: Final = 24  # points
+FAR: Final = 8.5  # of a standard normal, beyond which nothing is counted
 WET_MM: Final = 0.1  # mm in the block from which it counts as wet
 
 
@@ -30,20 +30,28 @@ def any_wet(pop: ArrayLike, correlation: float = CORRELATION) -> float:
     Parameters
     ----------
     pop : probabilities of the single blocks, shape [block], 0 < p < 1
-    correlation : of the latent Gaussian AR(1) between neighbours, -1 < r < 1
+    correlation : of the latent Gaussian AR(1) between neighbours, -0.95 to 0.95
 
     Notes
     -----
-    ``1 - Phi_n(-z_1, ..., -z_n; r^|i-j|)`` with ``z = Phi^-1(p)`` (Gaussian copula).
+    ``1 - Phi_n(-z_1, ..., -z_n; r^|i-j|)`` with ``z = Phi^-1(p)`` (Gaussian copula), integrated block by block.
     """
     chances = np.atleast_1d(in_range("rain probability", pop, 0.0, 1.0, ""))
-    in_range("correlation of rain blocks", correlation, -0.999, 0.999, "")
-    if chances.size == 1:
-        return float(chances[0])
-    steps = np.arange(chances.size)
-    covariance = correlation ** np.abs(steps[:, None] - steps[None, :])
-    dry = multivariate_normal(mean=np.zeros(chances.size), cov=covariance).cdf(-ndtri(np.clip(chances, 1e-9, 1 - 1e-9)))
-    return float(1.0 - dry)
+    in_range("correlation of rain blocks", correlation, -0.95, 0.95, "")
+    edge = ndtri(np.clip(chances, 1e-9, 1.0 - 1e-9))
+    place, weight = np.polynomial.legendre.leggauss(2 * QUADRATURE)
+    spread = np.sqrt(1.0 - correlation**2)
+    # density of "dry so far" of the latent value, at the points of quadrature above each block's edge
+    points = [edge_of + 0.5 * (FAR - edge_of) * (place + 1.0) for edge_of in edge]
+    weights = [0.5 * (FAR - edge_of) * weight for edge_of in edge]
+    dry = _density(points[0])
+    for before, now, step in zip(points[:-1], points[1:], weights[:-1], strict=True):
+        dry = (_density((now[:, None] - correlation * before) / spread) / spread) @ (step * dry)
+    return float(1.0 - weights[-1] @ dry)
+
+
+def _density(z: FloatArray) -> FloatArray:
+    return np.asarray(np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi))
 
 
 def both_wet(pop: FloatArray, pop_next: FloatArray, correlation: float) -> FloatArray:

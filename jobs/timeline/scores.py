@@ -19,7 +19,7 @@ def crps_days(sample: ArrayLike, outcome: ArrayLike) -> float | FloatArray:
 
     Notes
     -----
-    ``mean|y_i - t| - sum_ij |y_i - y_j| / (2 n^2)`` [GNEITING-2007].
+    ``mean|y_i - t| - sum_ij |y_i - y_j| / (2 n^2)`` [GNEITING07].
     """
     days = np.sort(np.atleast_1d(np.asarray(sample, dtype=np.float64)), axis=-1)
     truth = np.asarray(outcome, dtype=np.float64)
@@ -55,7 +55,7 @@ def randomised_pit(sample: ArrayLike, outcome: ArrayLike, u: ArrayLike) -> float
 
     Notes
     -----
-    ``F(y-) + u (F(y) - F(y-))``; the draw spreads the probability that sits on whole days [CZADO-2009].
+    ``F(y-) + u (F(y) - F(y-))``; the draw spreads the probability that sits on whole days [CZADO09].
     """
     days = np.atleast_1d(np.asarray(sample, dtype=np.float64))
     truth = np.asarray(outcome, dtype=np.float64)[..., None]

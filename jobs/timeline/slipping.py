@@ -18,7 +18,7 @@ from jobs.physics.validity import FloatArray, in_range
 from jobs.timeline.air_rules import AirCourse, Cause, DayHabits
 from jobs.timeline.crew_room import BoolArray, CrewRoom, FillOptions, FillTask, IntArray, fill_options, wall_hours
 from jobs.timeline.limits import Limits
-from jobs.timeline.set_table import SetClock
+from jobs.timeline.set_clock import SetClock
 from jobs.timeline.weather import HourlyWeather
 
 StageName = Literal["prep", "bond", "plaster", "fill"]
