@@ -55,7 +55,7 @@ def job_open(
     pool_check(measured)
     measured.save()
     # One number after the other: the contractor's row is the lock.
-    Contractor.objects.select_for_update().get(pk=contractor.pk)
+    Contractor.objects.select_for_update(no_key=True).get(pk=contractor.pk)
     number = (Job.objects.aggregate(last=Max("number"))["last"] or 100) + 1
     job = Job(
         contractor=contractor,

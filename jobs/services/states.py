@@ -33,7 +33,7 @@ def job_move(job: Job, state: str, *, by: Membership | str, **fields: Any) -> Jo
 
     The state that is kept counts, not the one *job* was read with: a phone may be behind the office.
     """
-    job.state = Job.objects.select_for_update().values_list("state", flat=True).get(pk=job.pk)
+    job.state = Job.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=job.pk)
     if state == job.state:
         return job
     allowed = FOLLOWS[job.state] + ((JobState.CALLED_OFF,) if job.is_open else ())

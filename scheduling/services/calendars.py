@@ -20,6 +20,7 @@ ALIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE, StintState
 def calendar_refresh(contractor: Contractor, jobs: Iterable[Job], *, at: dt.datetime) -> int:
     """Bring the entries of these jobs up to date; returns how many a subscriber would notice."""
     listed = [job for job in jobs if job is not None]
+    _lock(listed)
     stints: dict[Any, list[Stint]] = defaultdict(list)
     for stint in Stint.objects.filter(job__in=listed, plan__isnull=False, state__in=ALIVE).select_related("crew"):
         stints[stint.job_id].append(stint)
@@ -34,6 +35,12 @@ def calendar_refresh(contractor: Contractor, jobs: Iterable[Job], *, at: dt.date
         gone = set(present[job.pk]) - set(wanted)
         changed += sum(_cancel(present[job.pk][key], at) for key in gone)
     return changed
+
+
+def _lock(jobs: Iterable[Job]) -> None:
+    """One refresh of a job after the other, or a sequence could miss a change."""
+    rows = Job.objects.select_for_update(no_key=True).filter(pk__in=[job.pk for job in jobs])
+    list(rows.order_by("pk").values_list("pk"))
 
 
 def _wanted(job: Job, stints: list[Stint], band: dict[str, Any] | None) -> dict[str, dict[str, Any]]:

@@ -24,6 +24,7 @@ def plan_ask(
     contractor: Contractor, *, by: Membership | str, branch: str = "main", why: str = "", seconds: int = 20
 ) -> PlanRun:
     """Ask for a new proposal of a branch; while one is being searched, that one is returned instead."""
+    Contractor.objects.select_for_update(no_key=True).get(pk=contractor.pk)  # two who ask at once get one search
     searched = PlanRun.objects.filter(state__in=(RunState.WAITING, RunState.RUNNING), branch=branch)
     running = searched.order_by("asked_at").last()
     if running is not None:
@@ -60,7 +61,9 @@ def runs_sweep(contractor: Contractor) -> int:
     PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent, attempts__gte=MAX_ATTEMPTS).update(
         state=RunState.FAILED, problem_text="The search died three times; the operator of the service was told."
     )
-    PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent).update(state=RunState.WAITING)
+    died = PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent)
+    died.filter(cancel_asked=True).update(state=RunState.CANCELLED)
+    died.update(state=RunState.WAITING)
     waiting = PlanRun.objects.filter(state=RunState.WAITING, asked_at__lt=now - dt.timedelta(seconds=15))
     for run in waiting:
         wake(contractor, run)

@@ -16,7 +16,7 @@ from jobs.selectors.clearance import drain_clearance, drain_clearances
 from jobs.services.states import job_move
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
-from scheduling.selectors.problem import PlanningProblem
+from scheduling.selectors.problem import PLANNED, PlanningProblem
 from scheduling.services.calendars import calendar_refresh
 from scheduling.slots import SlotClock
 from scheduling.solver import check as checker
@@ -26,6 +26,10 @@ from scheduling.solver.problem import Problem
 from shared import clock
 from shared.models import Contractor, Membership
 from shared.services.audit import audit_note
+
+DROPPED = StintState.DROPPED
+MOVABLE = (StintState.ISSUED, StintState.PROPOSED)
+Timed = Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]]
 
 
 class PlanOutdated(ValidationError):
@@ -42,7 +46,7 @@ def plan_propose(
     if broken:
         first = broken[0]
         raise ValidationError(_("The plan breaks the rule “%(rule)s”: %(detail)s") % first)
-    Contractor.objects.select_for_update().get(pk=contractor.pk)
+    Contractor.objects.select_for_update(no_key=True).get(pk=contractor.pk)
     Plan.objects.filter(state=PlanState.PROPOSED, branch=found.branch).update(state=PlanState.PAST)
     version = (Plan.objects.aggregate(last=Max("version"))["last"] or 0) + 1
     return Plan.objects.create(
@@ -71,7 +75,7 @@ def plan_issue(contractor: Contractor, plan: Plan, *, by: Membership | str) -> P
     ValidationError
         When the plan is no proposal or breaks a rule.
     """
-    Contractor.objects.select_for_update().get(pk=contractor.pk)
+    Contractor.objects.select_for_update(no_key=True).get(pk=contractor.pk)
     plan.refresh_from_db()
     if plan.state != PlanState.PROPOSED:
         raise ValidationError(_("This plan is no longer a proposal."))
@@ -100,6 +104,7 @@ def plan_issue(contractor: Contractor, plan: Plan, *, by: Membership | str) -> P
 @transaction.atomic
 def plan_set_aside(plan: Plan, *, by: Membership | str) -> Plan:
     """None of a proposal: the plan in force stays as it is."""
+    plan.state = Plan.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=plan.pk)
     if plan.state != PlanState.PROPOSED:
         raise ValidationError(_("This plan is no longer a proposal."))
     plan.state = PlanState.PAST
@@ -110,26 +115,66 @@ def plan_set_aside(plan: Plan, *, by: Membership | str) -> Plan:
 
 def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
     wanted = timed_stints(Problem.from_json(plan.problem), Answer.from_json(plan.answer), slots)
-    jobs = {str(job.pk): job for job in Job.objects.filter(pk__in={job for job, _ in wanted} | set(_planned_ids(plan)))}
+    # Jobs before stints: the order in which everything else locks them.
+    rows = Job.objects.select_for_update(no_key=True).filter(
+        pk__in={job for job, _ in wanted} | set(_planned_ids(plan))
+    )
+    jobs = {str(job.pk): job for job in rows.order_by("pk")}
+    alive = list(Stint.objects.select_for_update(no_key=True).filter(job__in=jobs.values()).exclude(state=DROPPED))
+    _check_still_holds(plan, wanted, jobs, alive)
     crews = {str(crew.pk): crew for crew in Crew.objects.all()}
-    movable = (StintState.ISSUED, StintState.PROPOSED)
-    present = {
-        (str(stint.job_id), stint.key): stint
-        for stint in Stint.objects.filter(job__in=jobs.values(), state__in=movable)
-    }
+    present = {(str(stint.job_id), stint.key): stint for stint in alive if stint.state in MOVABLE}
     cleared = {str(pk): found.cleared for pk, found in drain_clearances(jobs.values(), clock.now()).items()}
+    new, changed = [], []
     for (job_id, key), (crew_id, starts, ends) in wanted.items():
-        stint = present.pop((job_id, key), None) or Stint(job=jobs[job_id], key=key, stage=stage_of(key))
+        stint = present.pop((job_id, key), None)
+        if stint is None:
+            stint = Stint(contractor_id=plan.contractor_id, job=jobs[job_id], key=key, stage=stage_of(key))
+            new.append(stint)
+        else:
+            changed.append(stint)
         stint.plan, stint.crew, stint.starts, stint.ends = plan, crews[crew_id], starts, ends
         held = stint.stage in DRAIN and not cleared[job_id]
         stint.state = StintState.PROPOSED if held else StintState.ISSUED
-        stint.save()
     fixed = {(str(job["id"]), row["stage"]) for job in plan.problem["jobs"] for row in job["fixed"]}
-    for (job_id, key), stint in present.items():
-        if (job_id, key) not in fixed:
-            stint.state = StintState.DROPPED
-            stint.save(update_fields=["state"])
+    gone = [stint.pk for place, stint in present.items() if place not in fixed]
+    Stint.objects.bulk_create(new)
+    Stint.objects.bulk_update(changed, ["plan", "crew", "starts", "ends", "state"], batch_size=500)
+    Stint.objects.filter(pk__in=gone).update(state=DROPPED)
     return list(jobs.values())
+
+
+def _check_still_holds(plan: Plan, wanted: Timed, jobs: Mapping[str, Job], alive: Iterable[Stint]) -> None:
+    """What happened on site or in the office since the proposal was made may have overtaken it."""
+    overtaken: list[str] = []
+    over = {job_id for job_id, job in jobs.items() if job.state not in PLANNED}
+    overtaken += [_("job %(number)s is “%(state)s”") % _job_words(jobs[job_id]) for job_id in sorted(over)]
+    now, present = clock.now(), {}
+    for stint in alive:
+        job, place = jobs[str(stint.job_id)], (str(stint.job_id), stint.key)
+        present[place] = stint
+        words = {"stage": stint.get_stage_display(), "number": job.number}
+        if stint.state in (StintState.BEGUN, StintState.DONE):
+            if place in wanted:
+                overtaken.append(_("“%(stage)s” of job %(number)s has begun") % words)
+        elif wanted.get(place, ("", None))[:2] != (str(stint.crew_id), stint.starts):
+            if stint.kept and place in wanted:
+                overtaken.append(_("“%(stage)s” of job %(number)s keeps its day") % words)
+            elif stint.state == StintState.ISSUED and stint.starts <= now and place in wanted:
+                overtaken.append(_("“%(stage)s” of job %(number)s was to begin") % words)
+    for place, (_crew, starts, _ends) in wanted.items():
+        if starts < now and (place not in present or present[place].starts != starts):
+            words = {"stage": Stage(stage_of(place[1])).label, "number": jobs[place[0]].number}
+            overtaken.append(_("“%(stage)s” of job %(number)s would begin in the past") % words)
+    if overtaken:
+        raise PlanOutdated(
+            _("Since plan %(mine)s was made, %(what)s: ask for a new proposal.")
+            % {"mine": plan.version, "what": "; ".join(overtaken[:3])}
+        )
+
+
+def _job_words(job: Job) -> dict[str, Any]:
+    return {"number": job.number, "state": job.get_state_display()}
 
 
 def _planned_ids(plan: Plan) -> Iterable[str]:
@@ -139,6 +184,7 @@ def _planned_ids(plan: Plan) -> Iterable[str]:
 @transaction.atomic
 def drain_release(job: Job, *, by: Membership | str) -> int:
     """Issue held drain stints once the groundwater record is there; returns how many."""
+    _lock(job)
     if not drain_clearance(job, clock.now()).cleared:
         return 0
     held = Stint.objects.filter(job=job, state=StintState.PROPOSED, stage__in=DRAIN, plan__state=PlanState.ISSUED)
@@ -146,6 +192,14 @@ def drain_release(job: Job, *, by: Membership | str) -> int:
     if count:
         audit_note(by, "drain released", job)
     return count
+
+
+def _lock(job: Job, stint: Stint | None = None) -> None:
+    """Nobody else marks or moves these meanwhile; their states are those that are kept. Jobs before stints."""
+    job.state = Job.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=job.pk)
+    if stint is not None:
+        kept = Stint.objects.select_for_update(no_key=True).values_list("state", "kept").get(pk=stint.pk)
+        stint.state, stint.kept = kept
 
 
 # What the first begun or done stint of a stage makes of its job.
@@ -160,6 +214,7 @@ _STATE_AFTER: Mapping[tuple[str, str], str] = {
 @transaction.atomic
 def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | str, hours: float | None = None) -> Stint:
     """Begun or done; the job's state follows."""
+    _lock(stint.job, stint)
     if stint.state == state:
         return stint
     if stint.state not in (StintState.ISSUED, StintState.BEGUN) or state not in (StintState.BEGUN, StintState.DONE):
@@ -182,6 +237,7 @@ def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | st
 @transaction.atomic
 def stint_undone(stint: Stint, *, by: Membership | str, why: str) -> Stint:
     """It did not happen as planned: the stint is dropped, and the next plan finds another time for the stage."""
+    _lock(stint.job, stint)
     if stint.state not in (StintState.ISSUED, StintState.BEGUN, StintState.PROPOSED):
         raise ValidationError(_("A stint that is “%(now)s” cannot be taken back.") % {"now": stint.get_state_display()})
     stint.state = StintState.DROPPED
@@ -193,6 +249,7 @@ def stint_undone(stint: Stint, *, by: Membership | str, why: str) -> Stint:
 @transaction.atomic
 def stint_keep(stint: Stint, *, kept: bool, by: Membership | str) -> Stint:
     """Keep this day, so that the planner may not move the stint; or let it move again."""
+    _lock(stint.job, stint)
     if stint.state not in (StintState.ISSUED, StintState.PROPOSED):
         raise ValidationError(_("A stint that is “%(now)s” stays where it is.") % {"now": stint.get_state_display()})
     if stint.kept != kept:

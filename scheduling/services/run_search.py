@@ -33,6 +33,7 @@ def run_search(contractor_id: uuid.UUID, run_id: uuid.UUID) -> None:
             run = run_claim(run_id, clock.now())
             if run is None:
                 return
+        with acting_for(contractor_id):  # apart from the claim, so that an attempt counts even if this fails
             found = planning_problem(contractor, clock.now(), branch=run.branch)
         try:
             problem = Problem.from_json(found.document)
