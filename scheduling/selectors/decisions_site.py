@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from jobs.models import Job, JobState
@@ -92,7 +92,7 @@ def not_logged(facts: DecisionFacts) -> Iterable[Decision]:
         yield Decision(
             kind="not_logged",
             risk=_("%(stage)s at %(site)s is over by the plan and not logged%(more)s.")
-            % {"stage": str(first.get_stage_display()).capitalize(), "site": job.site.label, "more": more},
+            % {"stage": capfirst(first.get_stage_display()), "site": job.site.label, "more": more},
             why=_("Every later stage and the fill day rest on whether it happened."),
             measure=_("Planned until %(when)s, %(crew)s.")
             % {"when": when_words(first.ends.astimezone(job.site.tz), facts.units), "crew": first.crew.name},
@@ -101,7 +101,11 @@ def not_logged(facts: DecisionFacts) -> Iterable[Decision]:
                     _("Done as planned"),
                     no_other(),
                     reverse("stint-mark", args=[first.pk]),
-                    {"state": "done", "at": timezone.localtime(first.ends).strftime("%Y-%m-%dT%H:%M"), "back": "home"},
+                    {
+                        "state": "done",
+                        "at": first.ends.astimezone(facts.contractor.tz).strftime("%Y-%m-%dT%H:%M"),
+                        "back": "home",
+                    },
                     True,
                 ),
                 link(_("It went differently"), _("later stages may move"), "stint", first.pk),
@@ -197,7 +201,7 @@ def doubtful_plaster_days(facts: DecisionFacts) -> Iterable[Decision]:
             kind="plaster_day",
             risk=_("The plaster day at %(site)s, %(day)s: %(word)s.")
             % {"site": job.site.label, "day": day_words(day), "word": verdict_word(verdict["word"])},
-            why=why_words(verdict, facts.units).capitalize(),
+            why=capfirst(why_words(verdict, facts.units)) + ".",
             measure=_("%(share)s of the forecasts allow it.") % {"share": chance(verdict["share"])} + following,
             ways=(
                 ask_plan(job.site.branch, _("plaster day in doubt"), promise_effect(job)),

@@ -193,15 +193,17 @@ _LENGTHS: Final = (
 
 
 def _shifted(rows: list[list[int]], shift: int) -> list[list[int]]:
-    """Rows counted from the plan's day 0 instead of their own; days that are over are left out."""
+    """Rows counted from the plan's day 0 instead of their own, days that are over left out.
+
+    A row of a site in another zone may reach over the firm's midnight: it becomes a row for each of its days.
+    """
     moved = []
-    for day, first, last, *rest in rows:
-        first, last = first + shift, last + shift
-        if last < 0:
-            continue
-        moved.append(
-            [max(first, 0) // DAY_SLOTS if shift % DAY_SLOTS else day + shift // DAY_SLOTS, max(first, 0), last, *rest]
-        )
+    for _day, first, last, *rest in rows:
+        begin, end = max(first + shift, 0), last + shift
+        while begin <= end:
+            midnight = (begin // DAY_SLOTS + 1) * DAY_SLOTS
+            moved.append([begin // DAY_SLOTS, begin, min(end, midnight - 1), *rest])
+            begin = midnight
     return moved
 
 

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.models import Job, JobState
 from jobs.services.states import date_promise
+from scheduling.forms.when import DayField
 from scheduling.selectors.date_offer import date_offers, offer
 from scheduling.selectors.job_dates import job_dates
 from shared import access, clock
@@ -27,11 +28,7 @@ MAY_PROMISE = (JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY
 class PromiseForm(forms.Form):
     """The fill day to promise."""
 
-    day = forms.DateField(
-        label=_("Fill day to promise"),
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": _("“%(value)s” is not a date; write it as 2027-03-31.")},
-    )
+    day = DayField(label=_("Fill day to promise"))
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

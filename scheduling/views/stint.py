@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.selectors.quantities import firm_rates, scope_latest
+from scheduling.forms.when import MomentField
 from scheduling.models import Stint, StintState
 from scheduling.selectors.bring import bring
 from scheduling.selectors.stint_cautions import stint_cautions
@@ -30,13 +31,7 @@ class StintMarkForm(forms.Form):
         label=_("What happened"),
         choices=[("begun", _("begun")), ("done", _("done")), ("undone", _("not done"))],
     )
-    at = forms.DateTimeField(
-        label=_("When"),
-        required=False,
-        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        error_messages={"invalid": _("“%(value)s” is not a time; write it as 2027-03-31T07:30.")},
-    )
+    at = MomentField(label=_("When"), required=False)
     hours = forms.FloatField(
         label=_("Hours worked by the crew"),
         required=False,

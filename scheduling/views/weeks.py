@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 from jobs.people_units import QUANTITIES
 from scheduling.drawing.time_scale import FROM_H, TO_H, TimeScale
 from scheduling.drawing.weeks import crew_lines, drawn_crew, drawn_job, job_lines, weather_days
+from scheduling.forms.when import DayField
 from scheduling.models import Crew
 from scheduling.selectors.weeks import Asked, Window, branch_weather, branches, crew_rows, job_rows
 from shared import access, clock
@@ -45,12 +46,7 @@ FARTHEST: Final = dt.timedelta(days=730)
 class WeeksForm(forms.Form):
     """What to show; a wrong value is said and today's weeks are shown."""
 
-    to = forms.DateField(
-        label=_("Day"),
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": _("“%(value)s” is not a date; write it as 2027-03-31.")},
-    )
+    to = DayField(label=_("Day"), required=False)
     q = forms.CharField(label=_("Site, pool owner or number"), required=False, max_length=80)
     branch = forms.ChoiceField(label=_("Branch"), required=False)
     crew = forms.ChoiceField(label=_("Crew"), required=False)

@@ -1,0 +1,183 @@
+import datetime as dt
+
+from django.urls import reverse
+
+from jobs.models import ExpectedDates
+from scheduling.models import CalendarEntry, Plan, PlanState, Stage, Stint, StintState
+from scheduling.selectors.changes import comparison
+from scheduling.services.crews import absence_note
+from shared import clock
+from shared.models import AuditEntry
+from shared.tenancy.context import acting_for
+from tests.cast import Cast, client_of, expect, open_job, propose
+from tests.scheduling.office import office, planned_job, queries, text_of
+
+CHANGES = "/changes/"
+
+
+def plaster_of(cast: Cast, job) -> Stint:
+    with acting_for(cast.own.contractor.pk):
+        return Stint.objects.select_related("job__site").get(job=job, key=Stage.PLASTER)
+
+
+def absent_on(cast: Cast, stint: Stint) -> None:
+    """The plaster crew is off on the day of the stint."""
+    day = stint.starts.astimezone(stint.job.site.tz).date()
+    with acting_for(cast.own.contractor.pk):
+        absence_note(cast.own.crews["plaster"], first_day=day, last_day=day, reason="training", by=cast.own.office)
+
+
+def compared(cast: Cast, plan: Plan):
+    with acting_for(cast.own.contractor.pk):
+        return comparison(cast.own.contractor, plan, "us")
+
+
+def test_an_absence_moves_the_plaster_day_and_the_reason_is_the_absence(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    absent_on(cast, plaster_of(cast, job))
+    found = compared(cast, propose(cast.own))
+    changes = {change.key: change for row in found.jobs for change in row.changes}
+    assert changes["plaster"].kind == "moved"
+    assert changes["plaster"].why == "plaster crew of own is absent (training)"
+    assert changes["plaster"].after.starts > changes["plaster"].before.starts
+    assert changes["fill_end"].why == "follows “start the fill”"
+    assert changes["startup_1"].why == "follows the fill day"
+    assert found.jobs[0].days == 1
+
+
+def test_a_day_closed_by_the_weather_is_the_reason_with_its_words(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    stint = plaster_of(cast, job)
+    day = stint.starts.astimezone(job.site.tz).date()
+    with acting_for(cast.own.contractor.pk):
+        row = ExpectedDates.objects.get()
+        number = (day - row.first_day).days
+        row.rows["plaster_days"] = [one for one in row.rows["plaster_days"] if one[0] != number]
+        for verdict in row.verdicts:
+            if verdict["day"] == day.isoformat():
+                verdict |= {"code": "rain", "value": 5.0, "limit": 0.0, "word": "cannot plaster"}
+        row.save()
+    changes = {change.key: change for row in compared(cast, propose(cast.own)).jobs for change in row.changes}
+    said = changes["plaster"].why.replace("\N{NO-BREAK SPACE}", " ")
+    assert said.endswith("is closed by the weather: 0.2 in of rain fall before the plaster has set and is past it")
+
+
+def test_a_job_that_takes_the_crew_is_named(cast: Cast):
+    """A stint whose crew the proposal sends elsewhere at that time."""
+    job = planned_job(cast, "Site 07")
+    other = open_job(cast.own, label="Site 08", earliest_date=None)
+    expect(other, cast.own)
+    with acting_for(cast.own.contractor.pk):
+        other.promised_date = clock.now().date() + dt.timedelta(days=3)
+        other.weight = 9
+        other.state = "date_promised"
+        other.save()
+        Stint.objects.filter(job=job).update(plan=None)  # nothing of the first job holds its crews any more
+    found = compared(cast, propose(cast.own))
+    assert {row.job.site.label for row in found.jobs} == {"Site 07", "Site 08"}
+    assert all(change.kind == "added" for row in found.jobs for change in row.changes)
+
+
+def test_totals_count_days_and_way_on_both_sides(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    absent_on(cast, plaster_of(cast, job))
+    found = compared(cast, propose(cast.own))
+    assert found.after.full_sum == found.before.full_sum + 1
+    assert found.before.driven_m > 0
+    assert (found.added, found.dropped) == (0, 0)
+    assert found.moved >= 4
+
+
+def test_the_page_shows_both_sides_held_drains_and_buttons(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    absent_on(cast, plaster_of(cast, job))
+    propose(cast.own)
+    answer = office(cast).get(CHANGES)
+    said = text_of(answer)
+    for words in ("in force", "proposed", "1 day later", "Issue all of it", "None of it: keep the plan in force"):
+        assert words in said
+    assert "These drains would be held" in said
+    assert "may be emptied" in said
+
+
+def test_issuing_moves_the_stints_and_the_calendars(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    before = plaster_of(cast, job)
+    absent_on(cast, before)
+    plan = propose(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        entry = CalendarEntry.objects.get(job=job, key="plaster")
+        sequence = entry.sequence
+        assert Stint.objects.get(pk=before.pk).starts == before.starts  # nothing moved before it is issued
+    assert office(cast).post(reverse("plan-issue", args=[plan.pk])).status_code == 302
+    with acting_for(cast.own.contractor.pk):
+        entry.refresh_from_db()
+        assert entry.sequence == sequence + 1
+        assert Stint.objects.get(pk=before.pk).starts == before.starts + dt.timedelta(days=1)
+        assert AuditEntry.objects.filter(what="plan issued", subject_id=plan.pk).count() == 1
+
+
+def test_none_of_it_changes_nothing(cast: Cast):
+    job = planned_job(cast)
+    absent_on(cast, plaster_of(cast, job))
+    plan = propose(cast.own)
+    assert office(cast).post(reverse("plan-set-aside", args=[plan.pk])).status_code == 302
+    with acting_for(cast.own.contractor.pk):
+        plan.refresh_from_db()
+        assert plan.state == PlanState.PAST
+        assert Plan.objects.filter(state=PlanState.ISSUED).count() == 1
+    assert office(cast).post(reverse("plan-set-aside", args=[plan.pk])).status_code == 422
+
+
+def test_an_outdated_proposal_is_refused_and_both_sides_stay_in_sight(cast: Cast):
+    job = planned_job(cast)
+    absent_on(cast, plaster_of(cast, job))
+    plan = propose(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        issued = Plan.objects.get(state=PlanState.ISSUED)
+        Plan.objects.filter(pk=plan.pk).update(base_version=issued.version - 1)
+    answer = office(cast).post(reverse("plan-issue", args=[plan.pk]))
+    assert answer.status_code == 409
+    said = text_of(answer)
+    assert "ask for a new proposal" in said
+    assert "in force" in said
+    assert "training" in said
+    with acting_for(cast.own.contractor.pk):
+        plan.refresh_from_db()
+        assert plan.state == PlanState.PROPOSED
+
+
+def test_an_issued_plan_cannot_be_issued_again(cast: Cast):
+    planned_job(cast)
+    with acting_for(cast.own.contractor.pk):
+        plan = Plan.objects.get(state=PlanState.ISSUED)
+    assert office(cast).post(reverse("plan-issue", args=[plan.pk])).status_code == 422
+
+
+def test_a_proposal_without_changes_says_so(cast: Cast):
+    planned_job(cast)
+    with acting_for(cast.own.contractor.pk):
+        Stint.objects.filter(state=StintState.PROPOSED).update(state=StintState.ISSUED)
+    propose(cast.own)
+    assert "The proposal changes nothing." in text_of(office(cast).get(CHANGES))
+
+
+def test_the_number_of_queries_does_not_grow_with_the_changes(cast: Cast):
+    job = planned_job(cast, "Site 01")
+    absent_on(cast, plaster_of(cast, job))
+    propose(cast.own)
+    client = office(cast)
+    few = queries(client, CHANGES)
+    for number in range(2, 6):
+        expect(open_job(cast.own, label=f"Site 0{number}"), cast.own)
+    propose(cast.own)
+    assert queries(client, CHANGES) == few
+
+
+def test_roles_and_neighbours(cast: Cast):
+    planned_job(cast, "Site 07")
+    plan = propose(cast.own)
+    assert client_of(cast.own.crew_lead).get(CHANGES).status_code == 403
+    assert client_of(cast.own.crew_lead).post(reverse("plan-issue", args=[plan.pk])).status_code == 403
+    assert client_of(cast.other.office).post(reverse("plan-issue", args=[plan.pk])).status_code == 404
+    assert "Site 07" not in text_of(client_of(cast.other.office).get(CHANGES))

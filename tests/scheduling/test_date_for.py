@@ -1,0 +1,121 @@
+import datetime as dt
+
+from django.urls import reverse
+
+from jobs.models import BandPoint, ExpectedDates, Job, JobState
+from shared import clock
+from shared.models import AuditEntry
+from shared.tenancy.context import acting_for
+from tests.cast import Cast, client_of, expect, open_job
+from tests.scheduling.office import office, planned_job, queries, text_of
+
+
+def address(job: Job) -> str:
+    return reverse("date-for", args=[job.pk])
+
+
+def band_of(cast: Cast) -> dict[str, str]:
+    with acting_for(cast.own.contractor.pk):
+        return ExpectedDates.objects.get().band
+
+
+def said_day(day: dt.date) -> str:
+    return f"{day:%A} {day.day} {day:%B}"
+
+
+def test_three_dates_with_their_words_and_what_to_say(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    said = text_of(office(cast).get(address(job)))
+    for name, words in (("p50", "even chance by"), ("p80", "8 in 10 by"), ("p90", "9 in 10 by")):
+        assert f"{words} {said_day(dt.date.fromisoformat(band_of(cast)[name]))}" in said
+    assert "nine chances in ten" in said
+    assert "please plan nothing on that day" in said
+
+
+def test_what_is_said_is_in_the_language_of_the_pool_owner(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    with acting_for(cast.own.contractor.pk):
+        job.pool_owner.language = "es"
+        job.pool_owner.save()
+    assert '<q lang="es">' in office(cast).get(address(job)).content.decode()
+
+
+def test_another_day_is_shown_with_its_chance(cast: Cast):
+    job = planned_job(cast)
+    day = dt.date.fromisoformat(band_of(cast)["p50"]) + dt.timedelta(days=1)
+    answer = office(cast).get(address(job), {"day": day.isoformat()})
+    assert "58 %" in text_of(answer)  # the cast's shares: 30, 44, 58 ...
+    assert 'class="chosen"' in answer.content.decode()
+    with acting_for(cast.own.contractor.pk):
+        job.refresh_from_db()
+        assert job.promised_date is None  # looking promises nothing
+
+
+def test_promising_keeps_the_band_of_the_moment(cast: Cast):
+    job = planned_job(cast)
+    band = band_of(cast)
+    answer = office(cast).post(address(job), {"day": band["p90"]})
+    assert answer.status_code == 302
+    with acting_for(cast.own.contractor.pk):
+        job.refresh_from_db()
+        assert job.promised_date.isoformat() == band["p90"]
+        assert job.promised_band == band
+        assert job.state == JobState.DATE_PROMISED
+        assert AuditEntry.objects.filter(what="date promised", subject_id=job.pk).count() == 1
+
+
+def test_a_day_that_cannot_be_is_refused_with_the_range_and_kept(cast: Cast):
+    job = planned_job(cast)
+    for typed, words in (
+        ("2001-01-01", "The promised date is 2001-01-01; allowed is"),
+        ("soon", "“soon” is not a date; write it as 2027-03-31."),
+        ("", "This field is required."),
+    ):
+        answer = office(cast).post(address(job), {"day": typed})
+        assert answer.status_code == 422
+        assert words in text_of(answer)
+        assert typed in answer.content.decode()
+    with acting_for(cast.own.contractor.pk):
+        job.refresh_from_db()
+        assert job.promised_date is None
+
+
+def test_a_date_before_the_plan_says_what_it_asks_of_others(cast: Cast):
+    job = planned_job(cast)
+    tomorrow = clock.now().astimezone(job.site.tz).date() + dt.timedelta(days=1)
+    said = text_of(office(cast).get(address(job), {"day": tomorrow.isoformat()}))
+    assert "Needs a new plan: the plan in force has it full only" in said
+    assert "it is more likely to be later" in said
+
+
+def test_a_job_without_a_scope_has_no_dates_yet(cast: Cast):
+    job = open_job(cast.own, agreed=False)
+    said = text_of(office(cast).get(address(job)))
+    assert "Agree the scope first" in said
+    assert office(cast).post(address(job), {"day": "2090-01-01"}).status_code == 422
+
+
+def test_a_job_whose_dates_are_not_computed_may_still_be_promised(cast: Cast):
+    job = open_job(cast.own)
+    said = text_of(office(cast).get(address(job)))
+    assert "No expected dates are there yet" in said
+    day = clock.now().date() + dt.timedelta(days=30)
+    assert office(cast).post(address(job), {"day": day.isoformat()}).status_code == 302
+
+
+def test_the_number_of_queries_is_small_and_constant(cast: Cast):
+    job = planned_job(cast)
+    client = office(cast)
+    few = queries(client, address(job))
+    with acting_for(cast.own.contractor.pk):
+        for number in range(20):
+            BandPoint.objects.create(job=job, at=clock.now() - dt.timedelta(days=number))
+    expect(open_job(cast.own, label="Site 02"), cast.own)
+    assert queries(client, address(job)) == few
+
+
+def test_roles_and_neighbours(cast: Cast):
+    job = planned_job(cast)
+    assert client_of(cast.own.crew_lead).get(address(job)).status_code == 403
+    assert client_of(cast.other.office).get(address(job)).status_code == 404
+    assert client_of(cast.other.office).post(address(job), {"day": "2030-01-01"}).status_code == 404
