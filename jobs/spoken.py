@@ -14,6 +14,8 @@ from django.utils.translation import get_language, gettext
 from django.utils.translation import gettext_noop as _
 
 SENTENCES: Final = (
+    # jobs.forms.measures, whose call stands inside a string
+    _("to"),
     # jobs.timeline.water_advice
     _("Repeat the test before adding anything."),
     _("Acid start-up: nothing is computed; the signed instruction of the finish's maker decides."),

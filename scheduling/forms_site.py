@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _l
+from django.utils.translation import gettext_lazy
 
 from jobs.forms.clock import ClockField
 from jobs.forms.measures import MeasureField, MeasuresForm, NumberField
@@ -21,13 +21,13 @@ from shared.models.firm import Units
 
 EARLIER: Final = dt.timedelta(minutes=10)  # a clock time further ahead than this belongs to yesterday
 SUBSTANCES: Final = (
-    ("HCl", _l("hydrochloric (muriatic) acid")),
-    ("NaHCO3", _l("sodium bicarbonate")),
-    ("Na2CO3", _l("sodium carbonate (soda ash)")),
-    ("CaCl2_2H2O", _l("calcium chloride dihydrate")),
-    ("CaCl2", _l("calcium chloride, anhydrous")),
-    ("CYA", _l("cyanuric acid")),
-    ("NaCl", _l("salt")),
+    ("HCl", gettext_lazy("hydrochloric (muriatic) acid")),
+    ("NaHCO3", gettext_lazy("sodium bicarbonate")),
+    ("Na2CO3", gettext_lazy("sodium carbonate (soda ash)")),
+    ("CaCl2_2H2O", gettext_lazy("calcium chloride dihydrate")),
+    ("CaCl2", gettext_lazy("calcium chloride, anhydrous")),
+    ("CYA", gettext_lazy("cyanuric acid")),
+    ("NaCl", gettext_lazy("salt")),
 )
 KG: Final = {"kg": 1.0, "g": 0.001, "lb": POUND_KG, "oz": POUND_KG / 16}
 LITRES: Final = {"L": 1.0, "mL": 0.001, "gal": 1000 * US_GALLON_M3, "fl oz": 1000 * US_GALLON_M3 / 128}
@@ -38,7 +38,7 @@ class SiteForm(MeasuresForm):
 
     client_id = forms.UUIDField(widget=forms.HiddenInput)
     at = forms.DateTimeField(widget=forms.HiddenInput, required=False)
-    at_clock = ClockField(label=_l("At"), required=False, help_text=_l("Empty means now."))
+    at_clock = ClockField(label=gettext_lazy("At"), required=False, help_text=gettext_lazy("Empty means now."))
 
     def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
         kwargs["initial"] = {"client_id": uuid.uuid4(), **kwargs.get("initial", {})}
@@ -84,7 +84,7 @@ class PassForm(SectionForm):
 
 
 class MaterialForm(SiteForm):
-    material_c = MeasureField("temperature", low=-10.0, high=70.0, label=_l("Temperature of the material"))
+    material_c = MeasureField("temperature", low=-10.0, high=70.0, label=gettext_lazy("Temperature of the material"))
 
     @property
     def data_of_entry(self) -> dict[str, Any]:
@@ -93,8 +93,8 @@ class MaterialForm(SiteForm):
 
 class LevelForm(SiteForm):
     below_full_mm = MeasureField(
-        "millimetres", low=0.0, high=5000.0, label=_l("Water below full"),
-        help_text=_l("Straight down from the middle of the tile to the water. 0 when it is full."),
+        "millimetres", low=0.0, high=5000.0, label=gettext_lazy("Water below full"),
+        help_text=gettext_lazy("Straight down from the middle of the tile to the water. 0 when it is full."),
     )  # fmt: skip
 
     def __init__(self, *args: Any, deepest_m: float, **kwargs: Any) -> None:
@@ -111,12 +111,12 @@ class LevelForm(SiteForm):
 
 class HoseForm(SiteForm):
     ACTIONS: Final = (
-        ("started", _l("water is running")),
-        ("moved", _l("hose moved")),
-        ("stopped", _l("water stopped")),
+        ("started", gettext_lazy("water is running")),
+        ("moved", gettext_lazy("hose moved")),
+        ("stopped", gettext_lazy("water stopped")),
     )
-    action = forms.ChoiceField(choices=ACTIONS, label=_l("What happened"))
-    hoses = NumberField(low=1, high=10, decimals=0, whole=True, required=False, label=_l("Hoses running"))
+    action = forms.ChoiceField(choices=ACTIONS, label=gettext_lazy("What happened"))
+    hoses = NumberField(low=1, high=10, decimals=0, whole=True, required=False, label=gettext_lazy("Hoses running"))
 
     @property
     def data_of_entry(self) -> dict[str, Any]:
@@ -128,8 +128,8 @@ class HoseForm(SiteForm):
 
 
 class BrushedForm(SiteForm):
-    DUST: Final = (("some", _l("dust still comes off")), ("cleared", _l("no dust any more")))
-    dust = forms.ChoiceField(choices=DUST, label=_l("While brushing"))
+    DUST: Final = (("some", gettext_lazy("dust still comes off")), ("cleared", gettext_lazy("no dust any more")))
+    dust = forms.ChoiceField(choices=DUST, label=gettext_lazy("While brushing"))
 
     @property
     def data_of_entry(self) -> dict[str, Any]:
@@ -137,7 +137,7 @@ class BrushedForm(SiteForm):
 
 
 class NoteForm(SiteForm):
-    text = forms.CharField(max_length=500, label=_l("Note"), widget=forms.Textarea(attrs={"rows": 2}))
+    text = forms.CharField(max_length=500, label=gettext_lazy("Note"), widget=forms.Textarea(attrs={"rows": 2}))
 
     @property
     def data_of_entry(self) -> dict[str, Any]:
@@ -146,13 +146,13 @@ class NoteForm(SiteForm):
 
 class GroundwaterForm(SiteForm):
     groundwater_m = MeasureField(
-        "metres", low=0.0, high=30.0, required=False, label=_l("Groundwater below the ground, measured")
+        "metres", low=0.0, high=30.0, required=False, label=gettext_lazy("Groundwater below the ground, measured")
     )
     opinion_by = forms.CharField(
-        max_length=160, required=False, label=_l("Or the licensed opinion: whose, of which date")
+        max_length=160, required=False, label=gettext_lazy("Or the licensed opinion: whose, of which date")
     )
-    relief_valve = forms.CharField(max_length=160, label=_l("Hydrostatic relief valve: its condition"))
-    rain_mm = MeasureField("rain", low=0.0, high=1000.0, label=_l("Rain of the last days"))
+    relief_valve = forms.CharField(max_length=160, label=gettext_lazy("Hydrostatic relief valve: its condition"))
+    rain_mm = MeasureField("rain", low=0.0, high=1000.0, label=gettext_lazy("Rain of the last days"))
 
     @property
     def data_of_entry(self) -> dict[str, Any]:
@@ -164,18 +164,18 @@ class GroundwaterForm(SiteForm):
 
 
 class DoneForm(SiteForm):
-    hours = NumberField(low=0, high=24 * 30, unit="h", decimals=1, required=False, label=_l("Hours worked"))
+    hours = NumberField(low=0, high=24 * 30, unit="h", decimals=1, required=False, label=gettext_lazy("Hours worked"))
 
 
 class DifferentForm(SiteForm):
-    hours = NumberField(low=0, high=24, unit="h", decimals=1, required=False, label=_l("Hours so far"))
+    hours = NumberField(low=0, high=24, unit="h", decimals=1, required=False, label=gettext_lazy("Hours so far"))
     hollow_pct = NumberField(
-        low=0, high=100, unit="%", decimals=0, required=False, label=_l("Hollow area"),
-        help_text=_l("Share of the surface that sounds hollow."),
+        low=0, high=100, unit="%", decimals=0, required=False, label=gettext_lazy("Hollow area"),
+        help_text=gettext_lazy("Share of the surface that sounds hollow."),
     )  # fmt: skip
-    rain_mm = MeasureField("rain", low=0.0, high=1000.0, required=False, label=_l("Rain"))
+    rain_mm = MeasureField("rain", low=0.0, high=1000.0, required=False, label=gettext_lazy("Rain"))
     text = forms.CharField(
-        max_length=500, required=False, label=_l("In words"), widget=forms.Textarea(attrs={"rows": 3})
+        max_length=500, required=False, label=gettext_lazy("In words"), widget=forms.Textarea(attrs={"rows": 3})
     )
 
     def clean(self) -> dict[str, Any]:
@@ -195,18 +195,25 @@ class DifferentForm(SiteForm):
 
 class WaterTestForm(SiteForm):
     of = forms.ChoiceField(
-        choices=((POOL, _l("from the pool")), (HOSE, _l("from the hose (fill water)"))), label=_l("Water")
+        choices=((POOL, gettext_lazy("from the pool")), (HOSE, gettext_lazy("from the hose (fill water)"))),
+        label=gettext_lazy("Water"),
     )
-    ph = NumberField(low=0, high=14, decimals=1, label=_l("pH"))
-    total_alkalinity_mg_l = NumberField(low=0, high=100_000, unit="ppm", decimals=0, label=_l("Total alkalinity"))
-    calcium_hardness_mg_l = NumberField(low=0, high=100_000, unit="ppm", decimals=0, label=_l("Calcium hardness"))
-    temp_c = MeasureField("temperature", low=1.0, high=40.0, label=_l("Water temperature"))
-    free_chlorine_mg_l = NumberField(low=0, high=100, unit="ppm", decimals=1, required=False, label=_l("Free chlorine"))
+    ph = NumberField(low=0, high=14, decimals=1, label=gettext_lazy("pH"))
+    total_alkalinity_mg_l = NumberField(
+        low=0, high=100_000, unit="ppm", decimals=0, label=gettext_lazy("Total alkalinity")
+    )
+    calcium_hardness_mg_l = NumberField(
+        low=0, high=100_000, unit="ppm", decimals=0, label=gettext_lazy("Calcium hardness")
+    )
+    temp_c = MeasureField("temperature", low=1.0, high=40.0, label=gettext_lazy("Water temperature"))
+    free_chlorine_mg_l = NumberField(
+        low=0, high=100, unit="ppm", decimals=1, required=False, label=gettext_lazy("Free chlorine")
+    )
     cyanuric_acid_mg_l = NumberField(
-        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=_l("Cyanuric acid")
+        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=gettext_lazy("Cyanuric acid")
     )
     tds_mg_l = NumberField(
-        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=_l("Dissolved solids (TDS)")
+        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=gettext_lazy("Dissolved solids (TDS)")
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -218,9 +225,9 @@ class WaterTestForm(SiteForm):
 
 
 class AdditionForm(SiteForm):
-    substance = forms.ChoiceField(choices=SUBSTANCES, label=_l("What was added"))
-    amount = NumberField(low=0, high=100_000, label=_l("Amount"))
-    unit = forms.ChoiceField(choices=(), label=_l("Unit"))
+    substance = forms.ChoiceField(choices=SUBSTANCES, label=gettext_lazy("What was added"))
+    amount = NumberField(low=0, high=100_000, label=gettext_lazy("Amount"))
+    unit = forms.ChoiceField(choices=(), label=gettext_lazy("Unit"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -211,7 +211,7 @@ def test_a_crew_lead_reads_spanish_when_that_is_their_language(cast):
         answer = client_of(cast.own.crew_lead).get(reverse("today"))
     assert answer.headers["Content-Language"] == "es"
     assert "miércoles 15 de abril" in _text(answer)
-    assert "Salga a las 7:40 am" in _text(answer)
+    assert "Salida: 7:40 am." in _text(answer)
 
 
 def _queries(cast) -> int:
