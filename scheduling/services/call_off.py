@@ -21,6 +21,8 @@ def job_call_off(contractor: Contractor, job: Job, *, by: Membership, why: str) 
     """Call an open job off; what was begun on site must be ended there first."""
     if not why.strip():
         raise ValidationError({"why": _("A job that is called off needs a reason.")})
+    if not job.is_open:
+        raise ValidationError(_("A job that is “%(state)s” cannot be called off.") % {"state": job.get_state_display()})
     begun = Stint.objects.filter(job=job, state=StintState.BEGUN).order_by("starts").first()
     if begun is not None:
         raise ValidationError(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -34,7 +35,10 @@ def top(pool, units="metric"):
     return top_view(pool, units=units, name="top", title="Top view", desc="A pool")
 
 
-def side(pool, built=Fittings(), units="metric"):
+PLAIN = Fittings()
+
+
+def side(pool, built=PLAIN, units="metric"):
     return side_view(pool, built, units=units, name="side", title="Side view", desc="A pool")
 
 
@@ -76,8 +80,8 @@ def test_a_cove_takes_its_corner_from_the_side_view():
 def test_steps_are_drawn_with_their_rise_and_tread():
     pool = Rectangle(10.0, 5.0, ((0.0, 1.0), (10.0, 1.0)))
     drawn = points(side(pool, Fittings(steps=((2.0, 0.25, 0.3, 3),))), "built")
-    runs = [b[0] - a[0] for a, b in zip(drawn, drawn[1:], strict=False) if b[0] != a[0]]
-    rises = [b[1] - a[1] for a, b in zip(drawn, drawn[1:], strict=False) if b[0] == a[0]]
+    runs = [b[0] - a[0] for a, b in pairwise(drawn) if b[0] != a[0]]
+    rises = [b[1] - a[1] for a, b in pairwise(drawn) if b[0] == a[0]]
     assert [run / 52.0 for run in runs] == pytest.approx([0.3] * 3, abs=0.01)
     assert [rise / 52.0 for rise in rises] == pytest.approx([0.25] * 3, abs=0.01)
 

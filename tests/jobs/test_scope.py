@@ -9,6 +9,7 @@ from jobs.services.surveys import observation_record, survey_begin
 from shared import clock
 from shared.models import AuditEntry
 from shared.tenancy.context import acting_for
+from tests.broker import dates_asked_for
 from tests.cast import client_of, open_job
 
 
@@ -168,9 +169,10 @@ def test_bad_input_is_refused_and_stays_on_the_page(cast, office, job, wanted, s
 
 
 def test_agreeing_asks_for_the_dates_after_the_commit(office, job, django_capture_on_commit_callbacks):
-    with django_capture_on_commit_callbacks() as asked:
+    dates_asked_for()
+    with django_capture_on_commit_callbacks(execute=True):
         agree(office, job)
-    assert [call.keywords["args"] for call in asked] == [[str(job.contractor_id)]]
+    assert dates_asked_for() == [str(job.contractor_id)]
 
 
 def test_a_scope_stands_once_the_pool_is_full(cast, office, job):

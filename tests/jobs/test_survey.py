@@ -157,7 +157,7 @@ def test_what_needs_the_empty_pool_is_refused_until_the_survey_is_dry(cast, offi
     assert 'id="q-hollow_share"' not in html
     assert "share of the area that sounds hollow" in html
     refused = answer(office, job, "hollow_share", "12")
-    assert refused.status_code == 422 or "empty pool" in refused.content.decode()
+    assert refused.status_code == 422
     assert "hollow_share" not in made(cast)
 
     assert office.post(f"/jobs/{job.pk}/survey/dry/").status_code == 302
