@@ -190,25 +190,36 @@ class Office:
                 yield min(crews, key=lambda crew: line.away_m(crew, at)), DAY * row.day + start
 
     def _bond(self, job: Job, plaster: int) -> bool:
-        """Place the bond coat as late as its cure allows, young enough for the plaster."""
-        stages, line, at = self.works[job.id], self.line, self.line.index[job.id]
-        if "bond" in stages:
-            bond = stages["bond"]
-            row = next((row for row in job.bond_days if row.first <= bond.start <= row.last), None)
-            age = plaster - bond.end
-            return (row.cure if row else 0) <= age <= self.problem.rules.recoat_max
+        """Place the bond coat as late as its cure allows, young enough for the plaster.
+
+        One that is on already and has outlived its recoat age takes a second one where the rules know it.
+        """
+        stages, rules = self.works[job.id], self.problem.rules
+        if "bond" not in stages:
+            return self._coat(job, "bond", stages["prep"].end, plaster)
+        if "plaster" in stages and stages["plaster"].fixed and stages["bond"].fixed:
+            return True
+        last = stages.get("bond_again", stages["bond"])
+        row = next((row for row in job.bond_days if row.first <= last.start <= row.last), None)
+        if plaster - last.end > rules.recoat_max and rules.second_bond and "bond_again" not in stages:
+            return self._coat(job, "bond_again", stages["bond"].end, plaster)
+        return (row.cure if row else 0) <= plaster - last.end <= rules.recoat_max
+
+    def _coat(self, job: Job, stage: str, after: int, plaster: int) -> bool:
+        """Place a bond coat as late as its cure before the plaster allows."""
+        line, at = self.line, self.line.index[job.id]
         rows = [row for row in job.bond_days if row.last + job.bond_len + row.cure >= 0]
         for row in sorted(rows, key=lambda row: -row.first):
-            low = max(row.first, stages["prep"].end, plaster - self.problem.rules.recoat_max - job.bond_len)
+            low = max(row.first, after, plaster - self.problem.rules.recoat_max - job.bond_len)
             high = min(row.last, plaster - row.cure - job.bond_len)
             if low > high or self._shadowed(job, row.day, row.first):
                 continue
-            allowed = line.site_starts(at, "bond", row.day, job.bond_len, low, high)
+            allowed = line.site_starts(at, stage, row.day, job.bond_len, low, high)
             for crew in line.skilled["prep"] if allowed else ():
                 starts = allowed & line.free(crew, row.day, job.bond_len, at)
                 if starts:
                     start = DAY * row.day + earliest(starts)
-                    self._put(job, "bond", crew, start, start + job.bond_len)
+                    self._put(job, stage, crew, start, start + job.bond_len)
                     return True
         return False
 
@@ -233,7 +244,7 @@ class Office:
     def _fill_starts(self, job: Job, low: int, high: int) -> Iterator[tuple[int, int]]:
         fixed = self.works[job.id].get("fill_start")
         if fixed:
-            if low <= fixed.start <= high:
+            if low <= fixed.start <= high or (fixed.fixed and self.works[job.id]["plaster"].fixed):
                 yield fixed.start, -1
             return
         while found := self._first_start(job, "fill_start", low, high):
@@ -248,7 +259,8 @@ class Office:
         while True:
             fixed = stages.get("fill_end")
             found = (fixed.start, -1) if fixed else self._first_start(job, "fill_end", low, high)
-            if found is None or not low <= found[0] <= high:
+            settled = fixed is not None and fixed.fixed and stages["fill_start"].fixed
+            if found is None or not (settled or low <= found[0] <= high):
                 return False
             day = found[0] // DAY
             if seen.possible(day):
@@ -296,7 +308,9 @@ class Startups:
         fixed = self.office.works[self.job.id].get(startup.stage)
         low, high = DAY * (day + startup.day - startup.tol), DAY * (day + startup.day + startup.tol + 1) - 1
         if fixed:
-            return (fixed.start, -1) if low <= fixed.start <= high else None
+            end = self.office.works[self.job.id].get("fill_end")
+            settled = fixed.fixed and end is not None and end.fixed
+            return (fixed.start, -1) if settled or low <= fixed.start <= high else None
         return self.office._first_start(self.job, startup.stage, low, high)
 
 
