@@ -22,9 +22,10 @@ from jobs.timeline.weather_files import typical_year
 from scheduling.models import Crew
 from scheduling.services.crews import crew_make
 from scheduling.services.expected_dates import expected_dates_refresh_all
+from scheduling.services.firm_settings import firm_change
 from shared import clock
 from shared.backend import person_of
-from shared.models import Contractor, Membership, Person, Role, TokenKind
+from shared.models import Contractor, Firm, Membership, Person, Role, TokenKind
 from shared.services.members import contractor_open, member_add, person_register
 from shared.services.tokens import token_for
 from shared.tenancy.context import acting_as, acting_for
@@ -47,7 +48,9 @@ def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
     with clock.clock_at(start):
         contractor = contractor_open(slug=firm.slug, name=firm.name, zone=firm.zone, units=firm.units)
         with acting_for(contractor.pk):
+            Firm.objects.update(words={"banner": _banner(firm, now)}, phone=firm.phone)
             office = _members(firm)
+            firm_change(Firm.objects.get(), by=office, phone=firm.phone)
             crews = [_crew(crew) for crew in firm.crews]
             _leads(firm, crews)
     with acting_for(contractor.pk):
@@ -63,6 +66,17 @@ def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
             plan(contractor, office, now, PLAN_EFFORT)
             expected_dates_refresh_all(contractor, now)
     return contractor
+
+
+def _banner(firm: DemoFirm, now: dt.datetime) -> str:
+    """Which day of the weather files stands for today."""
+    today = f"{now.astimezone(ZoneInfo(firm.zone)):%-d %B %Y}"
+    mapped = [
+        f"{dt.date(2001, *(int(part) for part in stands_for.split('-'))):%-d %B} of the weather at {branch}"
+        for branch, (_, stands_for) in firm.archives.items()
+        if stands_for
+    ]
+    return f"Demonstration with invented firms: {today} stands for {', '.join(mapped)}."
 
 
 def _members(firm: DemoFirm) -> Membership:
