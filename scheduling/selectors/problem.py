@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from jobs.models import ExpectedDates, Job, JobState, Site
-from scheduling.models import Crew, Plan, PlanState, Stint, StintState
+from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.crews import crews_at_work, shift_slots
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, metres
 from shared.models import Contractor, Firm
@@ -32,7 +32,14 @@ START_UP_VISITS: Final = (  # days after the fill, tolerance, slots [CP]
     {"day": 14, "tol": 1, "len": 2},
     {"day": 28, "tol": 2, "len": 2},
 )
-STAGE_COUNT: Final = 7 + len(START_UP_VISITS)
+KEYS: Final = (  # stages of a job in their order, as the planner names them
+    *(Stage.DRAIN_SETUP, Stage.DRAIN_PULL, Stage.PREP, Stage.BOND, Stage.BOND_AGAIN, Stage.PLASTER),
+    *(Stage.FILL_START, Stage.FILL_END),
+    *(f"startup_{visit['day']}" for visit in START_UP_VISITS),
+)
+LOGGED: Final = (StintState.BEGUN, StintState.DONE)
+TOO_FAR: Final = "its site is more than 400 km from every crew of its branch: check the position"
+FARTHEST_M: Final = 400_000  # from a site to the nearest crew of its branch
 RECOAT_DAYS: Final = 5  # [CP] a bond coat older than this needs another one
 FILL_LATEST_H: Final = 72  # [CP] after the plaster day
 ATTENDANT_EARLY_SLOTS: Final = 2
@@ -67,18 +74,22 @@ def planning_problem(
     alive = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
     for stint in Stint.objects.filter(job__in=jobs, state__in=alive):
         stints[stint.job_id].append(stint)
-    origin = _origin([job.site for job in jobs], crews)
     described, current, aside = [], [], []
+    if crews:
+        aside = [(job, TOO_FAR) for job in jobs if _nearest_m(job.site, crews) > FARTHEST_M]
+        jobs = [job for job in jobs if _nearest_m(job.site, crews) <= FARTHEST_M]
+    origin = _origin([job.site for job in jobs], crews)
+    at_work = {crew.pk for crew in crews}
     for job in jobs:
         row = expected.get(job.pk)
         if row is None:
             aside.append((job, "its expected dates are not computed yet"))
             continue
         fixed, movable = _fixed_and_movable(stints[job.pk], clock, now)
-        if len(fixed) == STAGE_COUNT and all(stage["end"] <= clock.slot(now) for stage in fixed):
+        if {KEYS[-1], Stage.FILL_END} <= {each["stage"] for each in fixed if each["end"] <= clock.slot(now)}:
             continue  # everything about it is over
         described.append(_job(job, row, clock, origin, fixed))
-        current += [_current(stint, clock, now) for stint in movable]
+        current += [_current(stint, clock, now) for stint in movable if stint.starts > now and stint.crew_id in at_work]
     issued = Plan.objects.filter(state=PlanState.ISSUED, branch=branch).first()
     document = {
         "format": "resurf-problem/1",
@@ -104,9 +115,9 @@ def planning_problem(
                 "skills": list(crew.skills),
                 "people": crew.people,
                 "base": list(metres(crew.latitude, crew.longitude, *origin)),
-                "shifts": shift_slots(crew, clock, HORIZON_DAYS),
+                "shifts": shift_slots(crew, clock, HORIZON_DAYS) if crew.pk in at_work else [],
             }
-            for crew in crews
+            for crew in [*crews, *_crews_of_the_past(described, at_work)]
         ],
         "jobs": described,
         "current": current,
@@ -119,6 +130,17 @@ def _jobs(branch: str, extra: Job | None) -> list[Job]:
     return [*found, extra] if extra is not None and extra not in found else found
 
 
+def _nearest_m(site: Site, crews: list[Crew]) -> float:
+    """From the site to the nearest crew [m]."""
+    return min(math.hypot(*metres(site.latitude, site.longitude, crew.latitude, crew.longitude)) for crew in crews)
+
+
+def _crews_of_the_past(described: list[dict[str, Any]], at_work: set[Any]) -> list[Crew]:
+    """Crews that did a stage and work here no more: named in the problem, without a shift."""
+    named = {each["crew"] for job in described for each in job["fixed"]} - {str(pk) for pk in at_work}
+    return list(Crew.objects.filter(pk__in=named).order_by("name")) if named else []
+
+
 def _origin(sites: list[Site], crews: list[Crew]) -> tuple[float, float]:
     places = [(site.latitude, site.longitude) for site in sites] + [(c.latitude, c.longitude) for c in crews]
     if not places:
@@ -127,17 +149,46 @@ def _origin(sites: list[Site], crews: list[Crew]) -> tuple[float, float]:
 
 
 def _fixed_and_movable(stints: list[Stint], clock: SlotClock, now: dt.datetime) -> tuple[list[Any], list[Stint]]:
-    """Done, begun, kept and past stints stay as they are; the others may move."""
-    fixed, movable = [], []
-    for stint in sorted(stints, key=lambda each: each.starts):
-        stays = stint.state != StintState.ISSUED or stint.kept or stint.starts <= now
-        if stays:
-            start = clock.slot(stint.begun_at or stint.starts)
-            end = max(start + 1, clock.slot(stint.done_at or stint.ends, up=True))
-            fixed.append({"stage": stint.key, "crew": str(stint.crew_id), "start": start, "end": end})
+    """Done, begun, kept and past stints stay as they are; the others may move.
+
+    Stages before one that was begun or done are over, logged or not. A past stint that nobody logged counts as
+    worked as planned, unless a stage before it is still to come: then it cannot have been.
+    """
+    by_key = {stint.key: stint for stint in stints}
+    reached = max((KEYS.index(stint.key) for stint in stints if stint.state in LOGGED), default=-1)
+    fixed, movable, happened = [], [], True
+    for place, key in enumerate(KEYS):
+        stint = by_key.get(key)
+        if stint is not None and (stint.state in LOGGED or (stint.kept and stint.starts > now)):
+            fixed.append(_fixed(stint, clock))
+            happened = happened and stint.state in LOGGED
+        elif place < reached:
+            if stint is not None or key != Stage.BOND_AGAIN:
+                fixed.append(_over(key, stint, by_key, clock))
+        elif stint is None:
+            happened = happened and key == Stage.BOND_AGAIN
+        elif happened and stint.starts <= now:
+            fixed.append(_fixed(stint, clock))
         else:
+            happened = False
             movable.append(stint)
     return fixed, movable
+
+
+def _fixed(stint: Stint, clock: SlotClock) -> dict[str, Any]:
+    start = clock.slot(stint.begun_at or stint.starts)
+    end = max(start + 1, clock.slot(stint.done_at or stint.ends, up=True))
+    return {"stage": stint.key, "crew": str(stint.crew_id), "start": start, "end": end}
+
+
+def _over(key: str, stint: Stint | None, by_key: dict[str, Stint], clock: SlotClock) -> dict[str, Any]:
+    """A stage that nobody logged, though a later one was: at its planned time where that lies before it."""
+    later = next(each for name in KEYS[KEYS.index(key) + 1 :] if (each := by_key.get(name)) and each.state in LOGGED)
+    until = _fixed(later, clock)["start"]
+    planned = None if stint is None else _fixed(stint, clock)
+    if planned is not None and planned["end"] <= until:
+        return planned
+    return {"stage": key, "crew": str((stint or later).crew_id), "start": until - 1, "end": until}
 
 
 def _current(stint: Stint, clock: SlotClock, now: dt.datetime) -> dict[str, Any]:

@@ -137,7 +137,8 @@ def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
         held = stint.stage in DRAIN and not cleared[job_id]
         stint.state = StintState.PROPOSED if held else StintState.ISSUED
     fixed = {(str(job["id"]), row["stage"]) for job in plan.problem["jobs"] for row in job["fixed"]}
-    gone = [stint.pk for place, stint in present.items() if place not in fixed]
+    now = clock.now()  # what is fixed and still ahead, though nobody keeps it, lies before a stage that was logged
+    gone = [s.pk for place, s in present.items() if place not in fixed or (s.starts > now and not s.kept)]
     Stint.objects.bulk_create(new)
     Stint.objects.bulk_update(changed, ["plan", "crew", "starts", "ends", "state"], batch_size=500)
     Stint.objects.filter(pk__in=gone).update(state=DROPPED)

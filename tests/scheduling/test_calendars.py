@@ -1,4 +1,4 @@
-"""Feeds are read back by two independent parsers, and time zones are compared with the IANA rules instant by instant."""
+"""Feeds are read back by two independent parsers, and zones are compared with the IANA rules instant by instant."""
 
 from __future__ import annotations
 

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
 
 from jobs.models import Job, JobState, LogKind
 from jobs.selectors.clearance import drain_clearance
@@ -16,8 +18,9 @@ from scheduling.services.run_search import one_at_a_time, run_search
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.plan import Stint as Decided
 from shared import clock
+from shared.ids import uuid7
 from shared.tenancy.context import acting_for
-from tests.cast import Cast, expect, issue, open_job, propose
+from tests.cast import Cast, expect, issue, make_cast, open_job, propose
 
 GROUNDWATER = {"groundwater_m": 3.0, "relief_valve": "moves freely", "rain_mm": 2}
 
@@ -178,7 +181,7 @@ def test_a_done_stint_is_a_fixed_stage_of_the_next_problem(cast: Cast, job: Job)
         prep = stints(cast, job)["prep"]
         stint_mark(prep, StintState.DONE, at=prep.ends, by=cast.own.crew_lead)
         [described] = planning_problem(cast.own.contractor, clock.now()).document["jobs"]
-    assert [stage["stage"] for stage in described["fixed"]] == ["prep"]
+    assert [stage["stage"] for stage in described["fixed"]] == ["drain_setup", "drain_pull", "prep"]
 
 
 def test_a_stint_that_did_not_happen_is_planned_again(cast: Cast, job: Job):
@@ -236,8 +239,6 @@ def test_the_sweep_wakes_what_died_and_gives_up_after_three_times(cast: Cast, jo
 
 @pytest.mark.django_db(transaction=True)
 def test_a_real_search_ends_in_a_proposal(transactional_db: None):
-    from tests.cast import make_cast
-
     cast = make_cast()
     expect(open_job(cast.own), cast.own)
     with acting_for(cast.own.contractor.pk):
@@ -257,12 +258,6 @@ def test_a_real_search_ends_in_a_proposal(transactional_db: None):
 
 @pytest.mark.django_db(transaction=True)
 def test_a_firm_searches_one_plan_at_a_time(transactional_db: None):
-    import threading
-
-    from django.db import connection
-
-    from shared.ids import uuid7
-
     firm, seen = uuid7(), []
 
     def other() -> None:

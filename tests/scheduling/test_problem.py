@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from math import asin, cos, hypot, radians, sin, sqrt
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -8,15 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.models import Job
-from scheduling.models import Stint, StintState
+from scheduling.models import Crew, Stint, StintState
 from scheduling.selectors.crews import crews_at_work, shift_slots
 from scheduling.selectors.problem import move_cost, planning_problem
 from scheduling.services.crews import absence_note, crew_make
+from scheduling.services.plans import stint_keep, stint_mark
 from scheduling.slots import DAY_SLOTS, SlotClock, metres, slots_of_hours
 from scheduling.solver.problem import Problem
 from shared import clock
 from shared.tenancy.context import acting_for
-from tests.cast import Cast, expect, issue, open_job
+from tests.cast import Cast, expect, issue, open_job, propose
 
 NEW_YORK = ZoneInfo("America/New_York")
 NOON = dt.datetime(2026, 4, 15, 16, tzinfo=dt.UTC)  # Wednesday, noon in New York
@@ -48,8 +50,6 @@ def test_hours_fill_whole_slots(hours: float, slots: int):
 
 def test_metres_agree_with_the_great_circle():
     """Haversine on the mean sphere (6,371.0088 km, IUGG), 60 km apart."""
-    from math import asin, cos, hypot, radians, sin, sqrt
-
     lat, lon, from_lat, from_lon = 36.5, -79.3, 36.07, -79.79
     half = sin(radians(lat - from_lat) / 2) ** 2
     half += cos(radians(lat)) * cos(radians(from_lat)) * sin(radians(lon - from_lon) / 2) ** 2
@@ -154,14 +154,93 @@ def test_a_job_without_expected_dates_is_left_aside_with_the_reason(cast: Cast):
     assert found.left_aside == ((job, "its expected dates are not computed yet"),)
 
 
+def fixed_at(cast: Cast, instant: dt.datetime) -> list[dict]:
+    with acting_for(cast.own.contractor.pk):
+        [described] = planning_problem(cast.own.contractor, instant).document["jobs"]
+    return described["fixed"]
+
+
 def test_a_stint_that_was_never_logged_is_taken_as_it_was_planned(cast: Cast, job: Job):
     with clock.clock_at(NOON):
         issue(cast.own)
     with acting_for(cast.own.contractor.pk):
-        first = Stint.objects.filter(job=job, state=StintState.ISSUED).order_by("starts").first()
-        assert first is not None
-        [described] = planning_problem(cast.own.contractor, first.starts + dt.timedelta(minutes=1)).document["jobs"]
-    assert first.key in [stage["stage"] for stage in described["fixed"]]
+        Stint.objects.filter(job=job).update(state=StintState.ISSUED)  # the drain is released
+        setup = Stint.objects.get(job=job, key="drain_setup")
+    assert fixed_at(cast, setup.starts - dt.timedelta(minutes=1)) == []
+    assert [stage["stage"] for stage in fixed_at(cast, setup.starts + dt.timedelta(minutes=1))] == ["drain_setup"]
+
+
+def test_a_past_stint_cannot_have_been_while_the_drain_is_held(cast: Cast, job: Job):
+    """Its drain was never issued, so the prep that nobody logged is planned anew."""
+    with clock.clock_at(NOON):
+        issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        prep = Stint.objects.get(job=job, key="prep")
+        assert Stint.objects.get(job=job, key="drain_pull").state == StintState.PROPOSED
+    assert fixed_at(cast, prep.starts + dt.timedelta(hours=1)) == []
+    with clock.clock_at(prep.starts + dt.timedelta(hours=1)):
+        assert propose(cast.own).answer["unplanned"] == []
+
+
+def test_what_lies_before_a_logged_stage_is_over(cast: Cast, job: Job):
+    """A crew forgot to log the drain: its times end before the prep that was begun."""
+    with clock.clock_at(NOON):
+        issue(cast.own)
+        with acting_for(cast.own.contractor.pk):
+            prep = Stint.objects.select_related("job__site").get(job=job, key="prep")
+            stint_mark(prep, StintState.BEGUN, at=NOON, by="crew lead")
+    fixed = fixed_at(cast, NOON)
+    assert [stage["stage"] for stage in fixed] == ["drain_setup", "drain_pull", "prep"]
+    assert max(stage["end"] for stage in fixed[:2]) <= fixed[2]["start"] == 24
+    with clock.clock_at(NOON):
+        assert propose(cast.own).answer["unplanned"] == []
+
+
+def test_a_crew_that_is_gone_stays_in_the_past_of_its_jobs(cast: Cast, job: Job):
+    with clock.clock_at(NOON):
+        issue(cast.own)
+        with acting_for(cast.own.contractor.pk):
+            prep = Stint.objects.select_related("job__site").get(job=job, key="prep")
+            stint_mark(prep, StintState.DONE, at=NOON, by="crew lead")
+            crew_make(
+                name="new crew", skills=["water", "prep"], people=2, latitude=36.1, longitude=-79.8,
+                shifts=[(day, 360, 1200) for day in range(7)], by="office",
+            )  # fmt: skip
+            Crew.objects.filter(pk__in=[cast.own.crews["prep"].pk, cast.own.crews["water"].pk]).update(active=False)
+            found = planning_problem(cast.own.contractor, NOON)
+        by_id = {crew["id"]: crew for crew in found.document["crews"]}
+        assert by_id[str(cast.own.crews["prep"].pk)]["shifts"] == []
+        assert {each["crew"] for each in found.document["current"]} == {str(cast.own.crews["plaster"].pk)}
+        assert propose(cast.own).answer["unplanned"] == []  # the new crew takes over
+
+
+def test_a_site_at_the_end_of_the_world_is_left_aside_and_stops_no_other(cast: Cast, job: Job):
+    """Greensboro with the sign of its longitude lost lies in Tibet."""
+    with clock.clock_at(NOON):
+        lost = open_job(cast.own, label="Site 09", site={"longitude": 79.8})
+        expect(lost, cast.own)
+        with acting_for(cast.own.contractor.pk):
+            found = planning_problem(cast.own.contractor, NOON)
+        assert [each["id"] for each in found.document["jobs"]] == [str(job.pk)]
+        assert [(aside, why[:37]) for aside, why in found.left_aside] == [
+            (lost, "its site is more than 400 km from eve")
+        ]
+        assert propose(cast.own).answer["unplanned"] == []
+
+
+def test_a_kept_day_that_can_no_longer_be_is_left_out_and_stops_no_other(cast: Cast, job: Job):
+    """The plaster day is kept, and then nobody can prepare the pool before it."""
+    with clock.clock_at(NOON):
+        second = open_job(cast.own, label="Site 02")
+        expect(second, cast.own)
+        issue(cast.own)
+        with acting_for(cast.own.contractor.pk):
+            plaster = Stint.objects.get(job=job, key="plaster")
+            stint_keep(plaster, kept=True, by=cast.own.office)
+            last = plaster.starts.date()
+            absence_note(cast.own.crews["prep"], first_day=NOON.date(), last_day=last, reason="", by="office")
+        plan = propose(cast.own)
+    assert plan.answer["unplanned"] == [str(job.pk)]
 
 
 def test_half_nights_are_blocked_for_prep_when_the_weather_says_so(cast: Cast, job: Job):
