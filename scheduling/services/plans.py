@@ -232,6 +232,7 @@ def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | st
     stint.save(update_fields=["state", "begun_at", "done_at", "hours_worked"])
     _job_follow(stint, state, at, by)
     audit_note(by, f"stint {state}", stint, after={"stage": stint.key})
+    calendar_refresh(stint.job.contractor, [stint.job], at=clock.now())
     return stint
 
 
@@ -244,6 +245,7 @@ def stint_undone(stint: Stint, *, by: Membership | str, why: str) -> Stint:
     stint.state = StintState.DROPPED
     stint.save(update_fields=["state"])
     audit_note(by, "stint not done", stint, after={"stage": stint.key, "why": why})
+    calendar_refresh(stint.job.contractor, [stint.job], at=clock.now())
     return stint
 
 

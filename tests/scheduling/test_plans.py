@@ -10,7 +10,7 @@ from django.db import connection
 from jobs.models import Job, JobState, LogKind
 from jobs.selectors.clearance import drain_clearance
 from jobs.services.site_logs import log_take
-from scheduling.models import Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
+from scheduling.models import FILL, CalendarEntry, Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
 from scheduling.selectors.problem import FREEZE_H, planning_problem
 from scheduling.services.plan_runs import plan_ask, run_cancel, run_claim, runs_sweep
 from scheduling.services.plans import PlanOutdated, drain_release, plan_issue, plan_propose, stint_mark, stint_undone
@@ -192,6 +192,17 @@ def test_a_stint_that_did_not_happen_is_planned_again(cast: Cast, job: Job):
     issue(cast.own)
     with acting_for(cast.own.contractor.pk):
         assert stints(cast, job)["plaster"].state == StintState.ISSUED
+
+
+def test_a_calendar_follows_what_the_office_marks(cast: Cast, job: Job):
+    issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        assert CalendarEntry.objects.get(job=job, key=FILL).confirmed is False
+        stint_undone(stints(cast, job)["prep"], by=cast.own.office, why="no power on site")
+        assert CalendarEntry.objects.get(job=job, key="prep").cancelled_at is not None
+        plaster = stints(cast, job)["plaster"]
+        stint_mark(plaster, StintState.DONE, at=plaster.ends, by=cast.own.office)
+        assert CalendarEntry.objects.get(job=job, key=FILL).confirmed is True
 
 
 def test_a_move_is_dearer_the_sooner_and_next_to_impossible_in_the_freeze(cast: Cast, job: Job):
