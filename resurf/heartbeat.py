@@ -22,6 +22,11 @@ def sign_of_life(name: str) -> None:
     cache.set(_key(name), time.time(), timeout=10 * LATE_AFTER_S)
 
 
+def forget() -> None:
+    """Drop the signs of processes that are known to be gone."""
+    cache.delete_many([_key(name) for name in [*map(queue_sign, queues()), BEAT]])
+
+
 def ages_s(names: list[str]) -> dict[str, float | None]:
     """Seconds since each last gave a sign of life; None if it never did (or long ago)."""
     signs = cache.get_many([_key(name) for name in names])

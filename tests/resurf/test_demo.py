@@ -43,6 +43,11 @@ def test_the_whole_service_starts_says_where_it_is_mends_itself_and_stops(place:
     assert place.children() == {}
     assert place.said().endswith("Stopped.\n")
 
+    code, said = place.run("manage.py", "doctor")  # at once: the signs of life are still young
+    assert code == 0
+    assert "note  worker" in said
+    assert "note  beat" in said
+
 
 def test_a_taken_port_is_refused_in_a_sentence(place: Installation) -> None:
     with socket.socket() as taken:

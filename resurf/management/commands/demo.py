@@ -21,6 +21,7 @@ from django.core.management import BaseCommand, CommandError, CommandParser, cal
 from django.db import connection
 from django.db.transaction import atomic
 
+from resurf import heartbeat
 from resurf.embedded import lock
 from resurf.embedded.binaries import EngineMissing
 from resurf.embedded.engines import FolderRefused
@@ -71,6 +72,7 @@ class Command(BaseCommand):
         supervisor.start_program("web")
         lines = [] if bare else self.demonstration_firms()
         connection.close()
+        heartbeat.forget()
         supervisor.start_programs()
         if supervisor.watch(READY_PATIENCE_S, until=lambda: ready(address)):
             seconds = time.monotonic() - begun

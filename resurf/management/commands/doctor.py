@@ -11,6 +11,7 @@ from django.conf import settings
 from django.core.management import BaseCommand, CommandParser
 from django.db import DatabaseError
 
+from resurf import heartbeat
 from resurf.checkup import database, machine, messages, production, queue, weather
 from resurf.checkup.finding import Finding, State, bad, note
 from resurf.embedded import lock
@@ -61,6 +62,7 @@ def engines() -> Iterator[list[Finding]]:
         try:
             started.enter_context(own_engines(settings.DATA_DIR))
             bring_up_to_date()
+            heartbeat.forget()
             said = note("engines", "The demonstration does not run: database and broker start for these checks alone.")
         except (RuntimeError, DatabaseError, OSError) as error:
             said = bad("engines", f"Database and broker do not start: {error}")
