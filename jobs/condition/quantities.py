@@ -83,6 +83,7 @@ def quantities(pool: PoolFigures, scope: ScopeFigures, rates: Rates) -> Quantiti
         ("saw cut at the tile line", cut, "m", cut / rates.tile_line_cut_m_h),
         ("chip the taper", taper, "m²", taper / rates.taper_m2_h),
         ("take paint off", paint, "m²", paint / rates.paint_removal_m2_h),
+        ("roughen what stays", pool.surface_m2 - strip, "m²", (pool.surface_m2 - strip) / rates.roughen_m2_h),
         ("wash down", pool.surface_m2, "m²", pool.surface_m2 / rates.wash_m2_h),
         ("repairs", scope.repairs_h, "h", scope.repairs_h),
         ("set up and clear", 1.0, "", rates.prep_fixed_h),

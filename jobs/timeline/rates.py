@@ -32,6 +32,7 @@ class Rates:
     tile_line_cut_m_h: float = 6.0
     taper_m2_h: float = 3.0
     paint_removal_m2_h: float = 6.0
+    roughen_m2_h: float = 6.0
     wash_m2_h: float = 40.0
     prep_fixed_h: float = 3.0
     bond_m2_h: float = 45.0
@@ -56,6 +57,7 @@ RATE_CATALOGUE: Final[Mapping[str, RateEntry]] = {
     "tile_line_cut_m_h": RateEntry("Saw cut at the tile line, one person", "m/h", 0.5, 60.0),
     "taper_m2_h": RateEntry("Chipping the taper below the cut, one person", "m²/h", 0.2, 40.0),
     "paint_removal_m2_h": RateEntry("Taking paint off, one person", "m²/h", 0.2, 60.0),
+    "roughen_m2_h": RateEntry("Roughening what stays, one person", "m²/h", 0.5, 100.0),
     "wash_m2_h": RateEntry("Washing down, one person", "m²/h", 2.0, 400.0),
     "prep_fixed_h": RateEntry("Setting up, fittings and clearing, person-hours a pool", "h", 0.0, 40.0),
     "bond_m2_h": RateEntry("Bond coat, the crew", "m²/h", 2.0, 400.0),

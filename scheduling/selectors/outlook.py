@@ -95,7 +95,7 @@ def outlook_of(
     stages = stage_job(job, figures, setting.rates, setting.limits, setting.facts_of(job), weather.ground, shift)
     clock = SlotClock(now.astimezone(job.site.tz).date(), job.site.tz)
     horizon = _horizon(own, clock)
-    seed = zlib.crc32(f"{job.pk}:{weather.issued_at:%Y%m%d%H}".encode())
+    seed = zlib.crc32(f"{setting.contractor.slug}:{job.number}:{weather.issued_at:%Y%m%d%H}".encode())
     courses = _courses(job, weather, clock, max(horizon, setting.effort.days), seed, setting.effort.band)
     if same_rows is None:
         water = fill_hours(job, figures)
