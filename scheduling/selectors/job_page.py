@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from jobs.condition.interior_surface import Finding
 from jobs.condition.quantities import PoolFigures, Quantities
+from jobs.condition.scope_steps import KIND_SENTENCES
 from jobs.models import BandPoint, Job, JobState, Scope, SiteLog, Survey, WaterTest
 from jobs.selectors.clearance import Clearance, drain_clearance
 from jobs.selectors.condition import finding_of, survey_latest
@@ -19,6 +21,7 @@ from scheduling.selectors.job_trail import TrailLine, job_trail
 from scheduling.selectors.links import POOL_OWNER, Link, links_of
 from shared.models import Firm, TokenKind
 
+KIND_WORDS: Final[Mapping[str, str]] = dict(KIND_SENTENCES)
 LOGS_SHOWN: Final = 30
 TESTS_SHOWN: Final = 5
 BEFORE_FILL: Final = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
@@ -40,6 +43,7 @@ class JobPage:
     job: Job
     condition: Condition
     scope: Scope | None
+    scope_words: str
     scope_is_old: bool
     figures: PoolFigures | None
     quantities: Quantities | None
@@ -67,6 +71,7 @@ def job_page(job: Job, firm: Firm, now: dt.datetime) -> JobPage:
         job=job,
         condition=Condition(survey, finding_of(survey), survey.observations.count() if survey else 0),
         scope=scope,
+        scope_words=KIND_WORDS.get(scope.kind, scope.kind) if scope else "",
         scope_is_old=scope is not None and survey is not None and scope.survey_id != survey.pk,
         figures=figures,
         quantities=found,

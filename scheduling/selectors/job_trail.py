@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
-from jobs.models import Job, Survey
+from jobs.condition.observations import BY_NAME
+from jobs.models import Job, JobState, Survey
+from jobs.selectors.scope_page import KIND_NAMES
 from scheduling.models import Stint
 from shared.models import AccessToken, AuditEntry
 
@@ -40,19 +43,29 @@ def job_trail(job: Job) -> list[TrailLine]:
 
 
 def _change(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
-    """What changed: "state: surveyed, now scope_agreed"; values that stayed are left out."""
+    """What changed: "state: surveyed → scope agreed"; values that stayed or were and are empty are left out."""
     parts = []
     for name in {**before, **after}:
         old, new = before.get(name), after.get(name)
         if old == new or (name not in before and new in (None, "", [])):
             continue
-        label = name.replace("_", " ")
-        parts.append(f"{label}: {_short(old)} → {_short(new)}" if name in before else f"{label}: {_short(new)}")
+        label = BY_NAME[name].label if name in BY_NAME else name.replace("_", " ")
+        said = _short(name, new)
+        parts.append(f"{label}: {_short(name, old)} → {said}" if old not in (None, "", []) else f"{label}: {said}")
     return "; ".join(parts)
 
 
-def _short(value: Any) -> str:
+def _short(name: str, value: Any) -> str:
+    """A value as people read it, cut to a line."""
     if value in (None, "", []):
-        return "–"
+        return str(_("none"))
+    if isinstance(value, bool):
+        return str(_("yes") if value else _("no"))
+    if name == "state" and value in JobState.values:
+        return str(JobState(value).label)
+    if name == "kind":
+        return KIND_NAMES.get(value, str(value))
+    if name in BY_NAME:
+        value = dict(BY_NAME[name].choices).get(value, value)
     text = str(value)
     return text if len(text) <= LONGEST else f"{text[: LONGEST - 1]}…"

@@ -205,7 +205,7 @@ def test_a_job_with_work_begun_on_site_is_not_called_off(cast, office, job):
 
 def test_the_trail_names_who_did_what_and_what_changed(cast, office, job):
     html = page(office, job)
-    assert "<b>scope agreed</b>: kind: cut_and_taper" in html
+    assert "<b>scope agreed</b>: kind: cut and taper at the tile line" in html
     assert "office of own (office)" in html
     assert "<b>job opened</b>" in html
 
