@@ -185,7 +185,8 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = not PLAIN_HTTP
 SILENCED_SYSTEM_CHECKS = ["security.W021"]
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-if ENVIRONMENT.get("BEHIND_PROXY") == "1":
+BEHIND_PROXY = ENVIRONMENT.get("BEHIND_PROXY") == "1"  # it sets X-Forwarded-Proto and appends to X-Forwarded-For
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 # Time and languages: stored in UTC, shown in the site's zone by the templates

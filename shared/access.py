@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TypeVar
 
+from django.conf import settings
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import connection, models
 from django.http import Http404, HttpRequest
@@ -54,6 +55,15 @@ def _with_role(request: HttpRequest, allowed: Callable[[Membership], bool]) -> M
     if not allowed(who):
         raise PermissionDenied
     return who
+
+
+def place_of(request: HttpRequest) -> str:
+    """The address a request comes from; behind the proxy the one that the proxy itself saw, the last of the list."""
+    if settings.BEHIND_PROXY:
+        seen = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
+        if seen:
+            return seen
+    return str(request.META.get("REMOTE_ADDR", ""))
 
 
 def own(model: type[M], pk: uuid.UUID | str, *related: str) -> M:

@@ -9,6 +9,7 @@ from django.core.cache import cache
 
 LIMIT_ADDRESS: Final = 5
 LIMIT_PLACE: Final = 20
+LIMIT_MAILS: Final = 3  # to one address in the same time
 WAIT_S: Final = 15 * 60
 
 
@@ -19,11 +20,21 @@ def is_locked(email: str, place: str) -> bool:
 
 def failure_note(email: str, place: str) -> None:
     for key in (_key("address", email), _key("place", place)):
-        cache.add(key, 0, WAIT_S)
-        try:
-            cache.incr(key)
-        except ValueError:  # it ended between the two calls
-            cache.set(key, 1, WAIT_S)
+        _count(key)
+
+
+def mail_allowed(email: str, place: str) -> bool:
+    """Whether one more mail may be sent to this address at the wish of this place; counts it."""
+    return _count(_key("mail-to", email)) <= LIMIT_MAILS and _count(_key("mail-from", place)) <= LIMIT_PLACE
+
+
+def _count(key: str) -> int:
+    cache.add(key, 0, WAIT_S)
+    try:
+        return int(cache.incr(key))
+    except ValueError:  # it ended between the two calls
+        cache.set(key, 1, WAIT_S)
+        return 1
 
 
 def success_note(email: str) -> None:

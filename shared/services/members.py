@@ -19,6 +19,10 @@ from shared.tenancy.context import acting_as, acting_for
 INVITATION_LIFE = dt.timedelta(days=7)
 
 
+class WrongPassword(ValidationError):
+    """The address has a login, and this is not its password."""
+
+
 def contractor_open(*, slug: str, name: str, zone: str, units: str) -> Contractor:
     """A new firm with its settings and no member yet."""
     contractor = Contractor(slug=slug, name=name, zone=zone)
@@ -41,6 +45,7 @@ def person_register(*, email: str, name: str, password: str, language: str = "en
     return person
 
 
+@transaction.atomic
 def member_add(person: Person, role: str, *, by: Membership | str) -> Membership:
     """Make the person a member of the active firm, or bring a former member back with this role."""
     if role not in Role.values:
@@ -49,12 +54,14 @@ def member_add(person: Person, role: str, *, by: Membership | str) -> Membership
     if found is None:
         found = Membership.objects.create(person=person, role=role)
     else:
+        _check_manager_left(found, role, active=True)
         found.role, found.active = role, True
         found.save(update_fields=["role", "active"])
     audit_note(by, "member added", found, after={"role": role})
     return found
 
 
+@transaction.atomic
 def invitation_make(email: str, role: str, *, by: Membership) -> AccessToken:
     """A link that makes its holder a member; good for seven days and one use."""
     if role not in Role.values:
@@ -70,26 +77,25 @@ def invitation_make(email: str, role: str, *, by: Membership) -> AccessToken:
     return token
 
 
+@transaction.atomic
 def invitation_accept(token: AccessToken, *, name: str, password: str) -> Person:
     """Join by an invitation: a known address proves itself by its password, a new one sets it."""
     email = str(token.note["email"])
     person = person_of(email)
     if person is None:
         person = person_register(email=email, name=name, password=password)
-    elif not person.check_password(password):
-        raise ValidationError(_("This address already has a login here: enter its password to join the firm."))
+    elif not (person.is_active and person.check_password(password)):
+        raise WrongPassword(_("This address already has a login here: enter its password to join the firm."))
     with acting_as(person.pk):
         member_add(person, str(token.note["role"]), by=f"invitation by {token.made_by}")
     token_revoke(token)
     return person
 
 
+@transaction.atomic
 def member_change(member: Membership, *, role: str, active: bool, by: Membership) -> Membership:
     """Change role or end a membership; the last manager stays."""
-    loses = member.is_manager and (role != Role.MANAGER or not active)
-    managers = Membership.objects.filter(role=Role.MANAGER, active=True).exclude(pk=member.pk)
-    if loses and not managers.exists():
-        raise ValidationError(_("A firm needs at least one manager: name another one first."))
+    _check_manager_left(member, role, active=active)
     if role not in Role.values:
         raise ValidationError(_("Role is “%(role)s”; allowed are office, crew_lead and manager.") % {"role": role})
     before = {"role": member.role, "active": member.active}
@@ -97,6 +103,15 @@ def member_change(member: Membership, *, role: str, active: bool, by: Membership
     member.save(update_fields=["role", "active"])
     audit_note(by, "member changed", member, before=before, after={"role": role, "active": active})
     return member
+
+
+def _check_manager_left(member: Membership, role: str, *, active: bool) -> None:
+    """Two managers who leave at once are asked one after the other: the contractor's row is the lock."""
+    Contractor.objects.select_for_update(no_key=True).get(pk=member.contractor_id)
+    managers = Membership.objects.filter(role=Role.MANAGER, active=True)
+    loses = managers.filter(pk=member.pk).exists() and (role != Role.MANAGER or not active)
+    if loses and not managers.exclude(pk=member.pk).exists():
+        raise ValidationError(_("A firm needs at least one manager: name another one first."))
 
 
 def password_set(person_id: uuid.UUID, password: str) -> None:

@@ -4,12 +4,12 @@ from django.contrib.auth import authenticate, login, logout
 from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.core.mail import send_mail
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
@@ -18,11 +18,12 @@ from shared import access
 from shared.backend import person_by_id, person_of
 from shared.forms import ForgotForm, JoinForm, LoginForm, NewPasswordForm
 from shared.models import Person, TokenKind
-from shared.services.lockout import failure_note, is_locked, success_note
-from shared.services.members import invitation_accept, password_set
+from shared.services.lockout import failure_note, is_locked, mail_allowed, success_note
+from shared.services.members import WrongPassword, invitation_accept, password_set
 from shared.tenancy.context import acting_as
 
 BACKEND = "shared.backend.EmailBackend"
+TOO_MANY = gettext_noop("Too many failed tries. Wait 15 minutes, or set a new password by e-mail.")
 
 
 @never_cache
@@ -30,9 +31,9 @@ BACKEND = "shared.backend.EmailBackend"
 def log_in(request: HttpRequest) -> HttpResponse:
     form = LoginForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        email, place = form.cleaned_data["email"], request.META.get("REMOTE_ADDR", "")
+        email, place = form.cleaned_data["email"], access.place_of(request)
         if is_locked(email, place):
-            form.add_error(None, _("Too many failed tries. Wait 15 minutes, or set a new password by e-mail."))
+            form.add_error(None, _(TOO_MANY))
             return render(request, "shared/login.html", {"form": form}, status=429)
         person = authenticate(request, email=email, password=form.cleaned_data["password"])
         if person is None:
@@ -75,11 +76,16 @@ def firm_switch(request: HttpRequest) -> HttpResponse:
 def invitation(request: HttpRequest, secret: str) -> HttpResponse:
     with access.opened_by(TokenKind.INVITATION, secret, "membership") as token:
         form = JoinForm(request.POST or None)
+        email, place = str(token.note["email"]), access.place_of(request)
         if request.method == "POST" and form.is_valid():
+            if is_locked(email, place):  # as at the login, or an invitation would be a way to guess a password
+                form.add_error(None, _(TOO_MANY))
+                return render(request, "shared/invitation.html", {"form": form, "token": token}, status=429)
             try:
-                with transaction.atomic():
-                    person = invitation_accept(token, **form.cleaned_data)
+                person = invitation_accept(token, **form.cleaned_data)
             except ValidationError as refused:
+                if isinstance(refused, WrongPassword):
+                    failure_note(email, place)
                 form.add_error("password", refused)
             else:
                 with acting_as(person.pk):
@@ -94,7 +100,8 @@ def password_forgot(request: HttpRequest) -> HttpResponse:
     form = ForgotForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         person = person_of(form.cleaned_data["email"])
-        if person is not None and person.is_active:
+        may = mail_allowed(form.cleaned_data["email"], access.place_of(request))
+        if may and person is not None and person.is_active:
             link = reverse("password-reset", args=[person.pk, default_token_generator.make_token(person)])
             send_mail(
                 _("Set a new password"),

@@ -23,7 +23,7 @@ def members(request: HttpRequest) -> HttpResponse:
     listed = Membership.objects.select_related("person").order_by("-active", "person__name")
     invitations = AccessToken.objects.filter(kind=TokenKind.INVITATION, revoked_at=None).order_by("-created_at")
     shown = {"members": listed, "invitations": invitations, "form": form}
-    return render(request, "shared/members.html", shown, status=400 if form.errors else 200)
+    return render(request, "shared/members.html", shown, status=422 if form.errors else 200)
 
 
 def member(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
@@ -37,7 +37,7 @@ def member(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
             form.add_error(None, refused)
         else:
             return redirect("members")
-    return render(request, "shared/member.html", {"form": form, "found": found})
+    return render(request, "shared/member.html", {"form": form, "found": found}, status=422 if form.errors else 200)
 
 
 @require_POST
