@@ -6,7 +6,7 @@ Only the jobs at work around that time are looked at, so one answer costs millis
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -35,6 +35,10 @@ RULES: Final[Mapping[str, Any]] = {
 }
 
 
+LONGEST_PREP_DAYS: Final = 21
+DRAIN: Final = ("drain_setup", "drain_pull")
+
+
 @dataclass(frozen=True)
 class Kept:
     """One rule that a wanted time would break, and about which stint of which job."""
@@ -55,6 +59,7 @@ class Around:
         self.problem, self.answer = problem, answer
         self.works = work_of(problem, answer)
         self.unplanned = set(answer.unplanned)
+        self.known: dict[frozenset[str], set[tuple[str, str, str]]] = {}
 
     def broken_by(self, job: str, stage: str, crew: str, start: int) -> list[Kept]:
         """Rules that this stage of this job would break at another time or with another crew."""
@@ -62,32 +67,44 @@ class Around:
             return [Kept("crew", job, stage)]
         if start < self.problem.now:
             return [Kept("horizon", job, stage)]
-        near = self._near(start) | {job}
-        part = self._part(near)
-        stints = [each for each in self.answer.stints if each.job in near and (each.job, each.stage) != (job, stage)]
-        tried = Answer((*stints, Decision(job, stage, crew, start)), tuple(self.unplanned & near))
-        before = _facts(checker.check(part, Answer(self._as_it_is(near), tuple(self.unplanned & near))))
-        broken = [found for found in checker.check(part, tried) if _fact(found) not in before]
+        near = self._near(job, stage, crew, start)
+        rest = [each for each in self._as_it_is(near) if (each.job, each.stage) != (job, stage)]
+        tried = Answer((*rest, Decision(job, stage, crew, start)), tuple(self.unplanned & near))
+        before = self._before(near)
+        broken = [found for found in checker.check(self._part(near), tried) if _fact(found) not in before]
         return [Kept(found["rule"], found["job"], found["stage"]) for found in broken]
 
     def broken_where_it_is(self, job: str, stage: str) -> list[Kept]:
         """Rules that this stage breaks at its present time."""
         work = next((each for each in self.works if (each.job.id, each.stage) == (job, stage)), None)
-        near = self._near(work.start) if work else {job}
-        part = self._part(near)
-        found = checker.check(part, Answer(self._as_it_is(near), tuple(self.unplanned & near)))
-        return [Kept(each["rule"], job, stage) for each in found if (each["job"], each["stage"]) == (job, stage)]
+        if work is None:
+            return []
+        broken = self._before(self._near(job, stage, work.crew.id, work.start))
+        return [Kept(rule, job, stage) for rule, of, about in sorted(broken) if (of, about) == (job, stage)]
 
-    def _part(self, near: set[str]) -> Problem:
+    def _before(self, near: frozenset[str]) -> set[tuple[str, str, str]]:
+        """What these jobs break as they stand."""
+        if near not in self.known:
+            as_it_is = Answer(self._as_it_is(near), tuple(self.unplanned & near))
+            self.known[near] = {_fact(found) for found in checker.check(self._part(near), as_it_is)}
+        return self.known[near]
+
+    def _part(self, near: frozenset[str]) -> Problem:
         return replace(self.problem, jobs=tuple(each for each in self.problem.jobs if each.id in near), current=())
 
-    def _as_it_is(self, near: set[str]) -> tuple[Decision, ...]:
+    def _as_it_is(self, near: frozenset[str]) -> tuple[Decision, ...]:
         return tuple(each for each in self.answer.stints if each.job in near)
 
-    def _near(self, start: int) -> set[str]:
-        """Jobs at work within two days: only they can be in the way of a crew, a pump or a rig."""
-        low, high = start - 2 * DAY, start + 3 * DAY
-        return {work.job.id for work in self.works if work.start <= high and work.end >= low} | self._pumping(low, high)
+    def _near(self, job: str, stage: str, crew: str, start: int) -> frozenset[str]:
+        """The job and what can be in its way: the crew's other jobs of those days, and who shares pumps or rigs."""
+        low, high = start - 2 * DAY, start + (LONGEST_PREP_DAYS if stage == "prep" else 3) * DAY
+        near = {job}
+        for work in self.works:
+            if work.start <= high and work.end >= low:
+                shared = (stage == "plaster" and work.stage == "plaster") or work.crew.id == crew
+                if shared:
+                    near.add(work.job.id)
+        return frozenset(near | self._pumping(low, high) if stage in DRAIN else near)
 
     def _pumping(self, low: int, high: int) -> set[str]:
         begins = {work.job.id: work.start for work in self.works if work.stage == "drain_setup"}
@@ -97,7 +114,3 @@ class Around:
 
 def _fact(found: Mapping[str, Any]) -> tuple[str, str, str]:
     return found["rule"], found["job"], found["stage"]
-
-
-def _facts(broken: Iterable[Mapping[str, Any]]) -> set[tuple[str, str, str]]:
-    return {_fact(found) for found in broken}

@@ -1,0 +1,112 @@
+"""What the office's screens weigh and cost at 20 and at 300 jobs: `python -m tests.benchmarks.screens --json`.
+
+A firm with so many jobs and one crew of each skill for every seven of them is built on throw-away servers, planned
+by the greedy planner, and asked page by page through Django's own client (no network). Bytes and queries are exact;
+times are of this machine.
+"""
+
+# ruff: noqa: PLC0415  the servers' addresses must be known before Django reads its settings
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import gzip
+import json
+import os
+import statistics
+import time
+from typing import Any, Final
+
+from resurf.testing import ThrowAwayEngines
+
+SIZES: Final = (20, 300)
+ROUNDS: Final = 9
+MOMENT: Final = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Bytes, queries and times of the office's screens.")
+    parser.add_argument("--json", action="store_true", help="print only the JSON line")
+    parser.add_argument("--jobs", type=int, nargs="*", default=list(SIZES), help="sizes of the firm (20 300)")
+    options = parser.parse_args()
+    engines = ThrowAwayEngines.planned()
+    try:
+        os.environ.update({"DJANGO_SETTINGS_MODULE": "resurf.settings", **engines.environment()})
+        engines.start()
+        found = [row for jobs in options.jobs for row in _measured(jobs)]
+    finally:
+        engines.stop()
+    if not options.json:
+        for row in found:
+            print(f"{row['name']:<22}{row['jobs']:>5} jobs {row['bytes']:>8} B {row['gzip_bytes']:>7} B gzip "
+                  f"{row['queries']:>3} queries {row['p50_ms']:>6.0f} ms")  # fmt: skip
+    print(json.dumps({"screens": found}))
+
+
+def _measured(jobs: int) -> list[dict[str, Any]]:
+    import django
+    from django.test.utils import setup_databases, setup_test_environment, teardown_databases, teardown_test_environment
+
+    django.setup()
+    setup_test_environment()
+    databases = setup_databases(verbosity=0, interactive=False, serialized_aliases=set())
+    try:
+        return _screens(jobs)
+    finally:
+        teardown_databases(databases, verbosity=0)
+        teardown_test_environment()
+
+
+def _screens(jobs: int) -> list[dict[str, Any]]:
+    from shared import clock
+    from tests.benchmarks.large_firm import large_firm
+
+    with clock.clock_at(MOMENT):
+        return _asked(*large_firm(jobs), jobs)
+
+
+def _asked(firm: Any, stint: Any, job: Any, jobs: int) -> list[dict[str, Any]]:
+    from tests.cast import client_of
+
+    client = client_of(firm.office)
+    pages = {
+        "decisions": "/",
+        "weeks": "/weeks/",
+        "weeks, one week": "/weeks/?zoom=week",
+        "weeks, by crew": "/weeks/?by=crew",
+        "weeks, table": "/weeks/?view=table",
+        "changes": "/changes/",
+        "stint": f"/stints/{stint.pk}/",
+        "date": f"/jobs/{job.pk}/date/",
+        "jobs": "/jobs/",
+        "job": f"/jobs/{job.pk}/",
+        "today": f"/today/?crew={firm.crews['water'].pk}",
+    }
+    return [_screen(client, name, path, jobs) for name, path in pages.items()]
+
+
+def _screen(client: Any, name: str, path: str, jobs: int) -> dict[str, Any]:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    times = []
+    for _ in range(ROUNDS):
+        begun = time.perf_counter()
+        answer = client.get(path)
+        times.append(1000 * (time.perf_counter() - begun))
+        assert answer.status_code == 200, (path, answer.status_code)
+    with CaptureQueriesContext(connection) as seen:
+        client.get(path)
+    return {
+        "name": name,
+        "jobs": jobs,
+        "bytes": len(answer.content),
+        "gzip_bytes": len(gzip.compress(answer.content, 6)),
+        "queries": len(seen),
+        "p50_ms": round(statistics.median(times), 1),
+        "p95_ms": round(max(times), 1),
+    }
+
+
+if __name__ == "__main__":
+    main()
