@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any, Final
 
 from django.conf import settings
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, expect, sync_playwright
 
 from shared.models import Membership
 from tests.cast import client_of
@@ -23,6 +23,7 @@ ARGUMENTS: Final = [
     "--disable-sync",
 ]
 PATIENCE_MS: Final = 15_000
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @contextmanager

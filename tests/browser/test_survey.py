@@ -45,3 +45,16 @@ def test_a_refused_number_stays_in_its_field(cast, live_server):
         asked.get_by_role("button", name="Keep").click()
         expect(asked).to_contain_text("allowed is 0 to 150 years")
         expect(asked.get_by_role("textbox")).to_have_value("1500")
+
+
+def test_an_answer_that_does_not_arrive_is_said_to_be_lost(cast, live_server):
+    job = open_job(cast.own, agreed=False)
+    with page_of(cast.own.office, live_server) as page:
+        page.goto(f"{live_server.url}/jobs/{job.pk}/survey/")
+        page.route("**/survey/", lambda route: route.abort() if route.request.method == "POST" else route.fallback())
+        page.locator("#q-cracks").get_by_role("button", name="none").click()
+        expect(page.locator("#unsent")).to_be_visible()
+        page.unroute_all()
+        page.locator("#q-cracks").get_by_role("button", name="none").click()
+        expect(page.get_by_role("button", name="Take back: cracks")).to_be_visible()
+        expect(page.locator("#unsent")).to_be_hidden()
