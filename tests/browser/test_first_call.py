@@ -31,7 +31,7 @@ def test_a_call_leads_from_the_empty_list_to_the_survey(cast, live_server, scrip
         fill(page)
         page.get_by_role("button", name="Open the job").click()
         expect(page.get_by_role("heading", level=1)).to_have_text("What is it, how many coats, how sure?")
-        expect(page.get_by_text("Age of the pool: 22 years")).to_be_visible()
+        expect(page.get_by_text("Age of the pool: 22 years", exact=True)).to_be_visible()
 
 
 def test_a_mistake_is_marked_and_everything_typed_is_still_there(cast, live_server):
