@@ -41,8 +41,8 @@ class Plan:
         if isinstance(document, (str, bytes)):
             try:
                 document = json.loads(document)
-            except ValueError as error:
-                raise ProblemError(f"The plan is not valid JSON: {error}.") from error
+            except (ValueError, RecursionError) as error:
+                raise ProblemError(f"The plan is not valid JSON, but must be: {error}.") from error
         kind = entry(document, "format", "The plan")
         if kind != FORMAT:
             refuse("format", kind, repr(FORMAT))

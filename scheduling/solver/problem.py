@@ -81,8 +81,8 @@ class Problem:
         if isinstance(document, (str, bytes)):
             try:
                 document = json.loads(document)
-            except ValueError as error:
-                raise ProblemError(f"The problem is not valid JSON: {error}.") from error
+            except (ValueError, RecursionError) as error:
+                raise ProblemError(f"The problem is not valid JSON, but must be: {error}.") from error
         problem = cls(**read_fields(document))
         _refuse_short_nights(problem)
         return problem

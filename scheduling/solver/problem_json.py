@@ -49,7 +49,7 @@ def read_fields(document: object) -> dict[str, Any]:
     if kind != FORMAT:
         refuse("format", kind, repr(FORMAT))
     slot = entry(document, "slot_minutes", "The problem")
-    if slot != SLOT_MINUTES:
+    if type(slot) is not int or slot != SLOT_MINUTES:
         refuse("slot_minutes", slot, str(SLOT_MINUTES))
     days = whole(entry(document, "horizon_days", "The problem"), "horizon_days", 1, LONGEST_DAYS)
     rules = _rules(entry(document, "rules", "The problem"))
@@ -191,6 +191,8 @@ def _rows(
         day, first, last = figures[:3]
         if not DAY * day <= first <= last < DAY * day + DAY:
             refuse(f"A row of {field}", row, "starts first <= last within its day of 48 slots")
+        if day >= days:
+            refuse(f"A row of {field}", row, f"on a day before the horizon of {days} days")
         if field == "plaster_days" and not 1 <= figures[3] <= DAY:
             refuse("The length of a plaster day", figures[3], f"a whole number from 1 to {DAY}")
         rows.append(make(figures))
@@ -202,9 +204,9 @@ def _fixed_stages(value: object, name: str, days: int, stages: frozenset[str], c
     for record in items(value, f"fixed of job {name}"):
         stage = entry(record, "stage", f"A fixed stage of job {name}")
         crew = entry(record, "crew", f"A fixed stage of job {name}")
-        if stage not in stages:
+        if not isinstance(stage, str) or stage not in stages:
             refuse(f"A fixed stage of job {name}", stage, "one of " + ", ".join(sorted(stages)))
-        if crew not in crews:
+        if not isinstance(crew, str) or crew not in crews:
             refuse(f"The crew of a fixed stage of job {name}", crew, "the id of a crew")
         start = whole(entry(record, "start", stage), f"start of {stage} of job {name}", -MANY, DAY * days)
         end = whole(entry(record, "end", stage), f"end of {stage} of job {name}", start + 1, DAY * days)
