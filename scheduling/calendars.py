@@ -67,7 +67,8 @@ def feed_bytes(feed: Feed) -> bytes:
     calendar.add("method", "PUBLISH")
     calendar.add("name", feed.name)
     calendar.add("x-wr-calname", feed.name)
-    calendar.add("description", feed.description)
+    if feed.description:  # libical takes an empty one for an error
+        calendar.add("description", feed.description)
     calendar.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
     if feed.url:
         calendar.add("url", feed.url)
