@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from fixtures_demo.firms import DemoFirm, DemoJob
+from fixtures_demo.water_days import level_read_on_the_way, tap_tested, visited
 from jobs.models import ExpectedDates, Job, LogKind, Survey
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
@@ -44,12 +45,15 @@ def fill_now(firm: DemoFirm, now: dt.datetime) -> None:
     sites = [job.site for job in firm.jobs if job.filling_now]
     laid = Stint.objects.filter(job__site__label__in=sites, stage=Stage.PLASTER, state=StintState.DONE)
     late = Stint.objects.filter(job__in=laid.values("job"), state=StintState.ISSUED)
-    for stint in late.select_related("job__site", "crew").order_by("starts"):
+    for stint in late.select_related("job__site", "job__pool", "crew").order_by("starts"):
         by = f"lead of {stint.crew.name}"
         if stint.stage == Stage.FILL_START:
             since = _filling_since(stint, now)
             stint_mark(stint, StintState.BEGUN, at=since, by=by)
-            stint_mark(stint, StintState.DONE, at=since + dt.timedelta(hours=1), by=by, hours=1.0)
+            running = since + dt.timedelta(hours=1)
+            stint_mark(stint, StintState.DONE, at=running, by=by, hours=1.0)
+            tap_tested(stint.job, by=by, at=since)
+            level_read_on_the_way(stint.job, running, now, by=by)
         elif stint.starts <= now:
             stint_undone(stint, by=by, why="the fill started later")
 
@@ -104,6 +108,10 @@ def _do(stint: Stint, wanted: DemoJob, office: Membership) -> None:
     log_take(stint.job, kind=LogKind.DONE, by=by, at=stint.ends, data={"stage": stint.key}, stint_id=stint.pk)
     if stint.stage == Stage.DRAIN_PULL and "hollow_share" in wanted.answers:
         _sound_dry(stint.job, wanted, by, office)
+    if stint.stage == Stage.FILL_START:
+        tap_tested(stint.job, by=by, at=stint.starts)
+    if stint.stage == Stage.START_UP:
+        visited(stint.job, by=by, at=stint.starts)
 
 
 def _sound_dry(job: Job, wanted: DemoJob, by: str, office: Membership) -> Survey:
