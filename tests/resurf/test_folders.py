@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import socket
 import stat
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,10 @@ from resurf.embedded.folders import folders
 from resurf.embedded.installation import embedded_environment
 from resurf.embedded.postgres import SOCKET_PATH_LIMIT_BYTES, fits_a_socket
 from resurf.embedded.secret import secret_key
+from tests.resurf.installation import installation
 
 
-def test_everything_is_in_the_data_folder_where_its_path_is_short(tmp_path_factory: pytest.TempPathFactory) -> None:
+def test_everything_is_in_the_data_folder_where_its_path_is_short() -> None:
     data = Path("/srv/resurf/.resurf")
     places = folders(data)
     assert places.engines == data
@@ -50,33 +52,39 @@ def test_the_limit_is_that_of_the_operating_system(tmp_path: Path) -> None:
         one.bind(str(folder / ".s.PGSQL.54321"))
 
 
-def test_the_addresses_do_not_depend_on_whether_the_engines_run(tmp_path: Path) -> None:
-    data = tmp_path / "data"
+@pytest.fixture
+def data() -> Iterator[Path]:
+    with installation() as place:
+        yield place.data
+
+
+def test_the_addresses_do_not_depend_on_whether_the_engines_run(data: Path) -> None:
     before = embedded_environment(data)
     prepare(folders(data))
     assert embedded_environment(data) == before
 
 
-def test_the_signing_key_is_made_once_and_only_its_owner_reads_it(tmp_path: Path) -> None:
-    data = tmp_path / "data"
+def test_the_signing_key_is_made_once_and_only_its_owner_reads_it(data: Path) -> None:
     key = secret_key(data)
     assert len(key) >= 50
     assert secret_key(data) == key
     assert stat.S_IMODE((data / "secret_key").stat().st_mode) == 0o600
-    assert secret_key(tmp_path / "other") != key
+    assert secret_key(data.with_name("other")) != key
 
 
-def test_a_folder_that_is_a_link_is_refused(tmp_path: Path) -> None:
-    (tmp_path / "elsewhere").mkdir()
-    (tmp_path / "data").mkdir()
-    (tmp_path / "data" / "logs").symlink_to(tmp_path / "elsewhere")
+def test_a_folder_that_is_a_link_is_refused(data: Path) -> None:
+    data.mkdir()
+    data.chmod(0o711)
+    (data / "logs").symlink_to(data.parent)
     with pytest.raises(FolderRefused, match="belongs to another account"):
-        prepare(folders(tmp_path / "data"))
+        prepare(folders(data))
 
 
-@pytest.mark.skipif(os.geteuid() != 0, reason="only root can give a folder away")
-def test_a_folder_of_somebody_else_is_refused(tmp_path: Path) -> None:
-    (tmp_path / "data").mkdir()
-    os.chown(tmp_path / "data", 65534, 65534)
+def test_a_folder_of_somebody_else_is_refused(data: Path) -> None:
+    foreign = Path("/")  # root's
+    if os.geteuid() == 0:
+        data.mkdir()
+        os.chown(data, 65534, 65534)
+        foreign = data
     with pytest.raises(FolderRefused, match="Run this as that account"):
-        prepare(folders(tmp_path / "data"))
+        prepare(folders(foreign))
