@@ -23,6 +23,7 @@ from jobs.timeline.crew_room import BoolArray, FillOptions, IntArray
 from jobs.timeline.limits import Limits
 from jobs.timeline.set_clock import SetClock
 from jobs.timeline.weather import HourlyWeather
+from jobs.timeline.work_hours import HALF, REST_SHARE
 
 REQUIRED = ("temp_air_c", "dew_point_c", "wind_m_s", "rain_mm")
 HEAT_FROM_C = 24.0  # below, no heat index reaches 80 F
@@ -154,13 +155,16 @@ class AirCourse:
         if temp.max(initial=-99.0) > HEAT_FROM_C:
             heat = heat_index_c(temp, relative_humidity(temp, self.dew_c[at]))
             noon = (hours >= limits.heat_half_from_h) & (hours < limits.heat_half_to_h)
-            worth[(heat >= limits.heat_high_c) & noon] *= 0.5
-            worth[np.any(heat >= limits.heat_stop_c, axis=1)] = 0.0
+            worth *= np.where(heat >= limits.heat_high_c, np.where(noon, HALF, REST_SHARE), 1.0)
+            worth[heat >= limits.heat_stop_c] = 0.0
         total: FloatArray = worth.sum(axis=1)
         return total
 
     def bond_closed(self, rows: IntArray, wall: IntArray) -> IntArray:
-        """Why a bond coat cannot be laid on a day [row]; 0 where it can. The air stands for the substrate."""
+        """Why a bond coat cannot be laid on a day [row]; 0 where it can.
+
+        The mean air of the bond hours stands for the substrate: a massive shell does not follow single hours.
+        """
         limits = self.limits
         begin, end = (int(wall[hour]) for hour in self.habits.bond_hours)
         dry_until = end + int(np.ceil(limits.bond_rain_free_after_h))

@@ -33,7 +33,7 @@ WET_BLOCKS_WEIGHT: Final = 50.0  # wet blocks that weigh as much as "the probabi
 FORECASTS_WEIGHT: Final = 20.0  # forecasts that weigh as much as the defaults [CP]
 DAY_LAG_H: Final = 12
 SD_LEAST: Final = 0.02
-HOLD: Final = 1e-4
+HOLD: Final = 1.0  # on the squared distance of coefficients from "as stated", against a sum over blocks
 DAYS_AROUND: Final = 1  # lead days to either side that are learned from together
 CORRELATION_BOUNDS: Final = (0.0, 0.9)
 
@@ -172,8 +172,8 @@ def _logistic(sides: FloatArray, wet: FloatArray, start: FloatArray) -> FloatArr
     def loss(way: FloatArray) -> tuple[float, FloatArray]:
         score = sides @ way
         off = way - start
-        value = np.mean(np.logaddexp(0.0, score) - wet * score) + HOLD * float(off @ off)
-        slope = sides.T @ (expit(score) - wet) / wet.size + 2.0 * HOLD * off
+        value = np.sum(np.logaddexp(0.0, score) - wet * score) + HOLD * float(off @ off)
+        slope = sides.T @ (expit(score) - wet) + 2.0 * HOLD * off
         return float(value), slope
 
     return np.asarray(minimize(loss, start, jac=True, method="BFGS").x)

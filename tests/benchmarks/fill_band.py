@@ -18,7 +18,7 @@ from typing import Any, Final
 import numpy as np
 
 from jobs.timeline.crew_room import IntArray
-from jobs.timeline.forecast_errors import ForecastErrors, temp_errors, wind_errors
+from jobs.timeline.forecast_errors import ForecastErrors, dew_errors, temp_errors, wind_errors
 from tests.benchmarks.fill_band_jobs import BackTestJob, errors_of, population
 from tests.benchmarks.fill_band_methods import band_sample, climate_sample, deterministic_day, fixed_day
 from tests.benchmarks.fill_band_plots import write_plots
@@ -27,6 +27,7 @@ from tests.benchmarks.forecast_system import verification_deviations
 
 DRAWS: Final = 4
 QUICK_STEP_DAYS: Final = 12
+BREAKS_PREP_MOST_H: Final = 24.0
 POPULATION_BOUNDS: Final = {"climatology": (1.05, 1.25), "deterministic": (1.7, 2.0)}
 
 
@@ -35,8 +36,8 @@ def learned(job: BackTestJob) -> ForecastErrors:
 
 
 def kt_too_large(job: BackTestJob) -> ForecastErrors:
-    """kT 2, kV 1.5 and rougher noise on the forecast as it stands."""
-    return replace(learned(job), temp=temp_errors(2.0, 0.96), wind=wind_errors(1.5, 0.96))
+    """kT 2, kV 1.5 and rougher noise on the forecast as it stands, nothing weighed against the climate."""
+    return replace(learned(job), temp=temp_errors(2.0, 0.96), wind=wind_errors(1.5, 0.96), dew=dew_errors(0.96))
 
 
 def pop_under_confident(job: BackTestJob) -> ForecastErrors:
@@ -85,7 +86,7 @@ def back_test(jobs: list[BackTestJob]) -> dict[str, Any]:
         "deterministic": Scored(np.array([[deterministic_day(job)] for job in jobs], dtype=np.float64), outcomes),
     }
     report = summary(band, climate, dates)
-    report |= breaks(jobs, band)
+    report |= breaks(jobs)
     report["refusal_modelled"] = refusal_modelled(jobs)
     return report
 
@@ -170,21 +171,31 @@ def reliability(band: Scored) -> list[dict[str, float]]:
     return rows
 
 
-def breaks(jobs: list[BackTestJob], band: Scored) -> dict[str, Any]:
-    """What the deliberate breaks do to the test."""
-    scored = {name: Scored(sampled(jobs, sampler), band.outcomes) for name, sampler in BREAKS.items()}
-    scored[REFUSAL] = Scored(band.samples, outcomes_of(jobs, refused=True))
+def breaks(jobs: list[BackTestJob]) -> dict[str, Any]:
+    """What the deliberate breaks do to the test, on jobs of little prep, where the forecast matters most."""
+    some = [job for job in jobs if job.estimate_h <= BREAKS_PREP_MOST_H]
+    outcomes = outcomes_of(some)
+    band = Scored(sampled(some, lambda job: band_sample(job, learned(job))), outcomes)
+    scored = {"as it should be": band}
+    scored |= {name: Scored(sampled(some, sampler), outcomes) for name, sampler in BREAKS.items()}
+    scored[REFUSAL] = Scored(band.samples, outcomes_of(some, refused=True))
     rows = {
         name: {"pit": each.pit_shares(), "crps": float(each.crps.mean()), "flagged": each.flagged()}
         for name, each in scored.items()
     }
-    return {"breaks_flagged": sum(bool(row["flagged"]) for row in rows.values()), "breaks": rows}
+    whole = rows.pop("as it should be")
+    return {
+        "breaks_flagged": sum(bool(row["flagged"]) for row in rows.values()),
+        "breaks": rows,
+        "unbroken": whole | {"jobs": len(some)},
+    }
 
 
 def refusal_modelled(jobs: list[BackTestJob]) -> dict[str, Any]:
     """The same truth when the band knows how often its office refuses."""
+    some = [job for job in jobs if job.estimate_h <= BREAKS_PREP_MOST_H]
     known = Scored(
-        sampled(jobs, lambda job: band_sample(job, learned(job), refusal=True)), outcomes_of(jobs, refused=True)
+        sampled(some, lambda job: band_sample(job, learned(job), refusal=True)), outcomes_of(some, refused=True)
     )
     return {"pit": known.pit_shares(), "crps": float(known.crps.mean())}
 
