@@ -23,6 +23,7 @@ from scheduling.models import Stage, Stint, StintState
 
 State = Literal["planned", "running", "stopped", "full", "none"]
 LIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
+READING_TELLS: Final = 0.25  # [CP] share of the water from which a reading says enough about the rate
 
 
 @dataclass(frozen=True)
@@ -168,6 +169,7 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         return replace(found, stopped_at=stretch.begin.astimezone(zone), share_now=stretch.base)
     full = stretch.full_at(volume)
     early = full.p10.astimezone(zone)
+    told = any(level.share >= READING_TELLS for level in levels)
     end = bare.end_stint
     return replace(
         found,
@@ -175,8 +177,8 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         flow_l_min=full.flow_l_min,
         share_now=stretch.share_at(now, volume) if began else 0.0,
         somebody_from=early,
-        too_late=end is None or (end.starts > full.p10 and bool(levels)),
-        read_first=end is not None and end.starts > full.p10 and not levels,
+        too_late=end is None or (end.starts > full.p10 and told),
+        read_first=end is not None and end.starts > full.p10 and not told,
         look_now=began is not None and full.p10 <= now,
     )
 

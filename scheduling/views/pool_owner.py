@@ -135,7 +135,7 @@ def _filling_starts(sheet: PoolOwnerSheet, units: str) -> str:
     when = {"day": day_words(at.date()), "at": clock_words(at, units)}
     if sheet.running is not None or sheet.certain:
         return _("Filling began on %(day)s at %(at)s.") % when
-    return _("Filling starts on %(day)s at %(at)s and does not stop until the pool is full.") % when
+    return _("By today's plan filling starts on %(day)s at %(at)s; it does not stop until the pool is full.") % when
 
 
 def _answered(job: Job) -> str:

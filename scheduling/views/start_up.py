@@ -26,6 +26,7 @@ from shared.models import Firm, Membership
 TEST: Final = "test"
 ADDITION: Final = "addition"
 METHOD: Final = "method"
+METHOD_UNTIL_DAY: Final = 1  # [CP] alkalinity is raised in the fill water or on the first days, or not at all
 READINGS: Final = (
     "temp_c",
     "ph",
@@ -89,7 +90,7 @@ def page(
     status: int = 200,
 ) -> HttpResponse:
     sheet = start_up_sheet(job, clock.now())
-    shown = {"units": firm.units, "zone": job.site.tz}
+    shown: dict[str, Any] = {"units": firm.units, "zone": job.site.tz}
     water = POOL if job.state in (JobState.FIRST_MONTH, JobState.FINISHED) else HOSE
     forms: dict[str, SiteForm] = {
         TEST: WaterTestForm(**shown, initial={"of": water}, auto_id="test_%s"),
@@ -108,6 +109,7 @@ def page(
             for gate in sheet.gates
         ],
         "brushed": [(value, label, uuid.uuid4()) for value, label in BrushedForm.DUST],
+        "method_open": sheet.number is None or sheet.number <= METHOD_UNTIL_DAY,
         "methods": [choice for choice in StartUp.choices if choice[0] != StartUp.ACID],
     }
     return site_page(request, "site/start_up.html", job, firm, context, status)

@@ -48,7 +48,7 @@ def test_the_fill_day_is_told_with_its_band_in_words(cast, promised, client):
         text = _text(_get(client, cast, promised))
     assert "Your pool will be full most likely on Friday 24 April, nine chances in ten by Wednesday 29 April." in text
     assert "We promised you Sunday 26 April." in text
-    assert "Filling starts on Friday 24 April at 10:00 am and does not stop until the pool is full." in text
+    assert "By today&#x27;s plan filling starts on Friday 24 April at 10:00 am; it does not stop until" in text
 
 
 def test_what_happens_when_is_told_without_crews_or_hours(cast, promised, client):
