@@ -147,7 +147,7 @@ class _Scene:
 
     @property
     def lead(self) -> Array:
-        return (np.arange(self.count) + 1.0) / 24.0
+        return np.arange(1, self.count + 1, dtype=np.float64) / 24.0
 
     @property
     def here(self) -> Hours:

@@ -11,8 +11,9 @@ from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
 from jobs.services.surveys import observation_record, survey_begin
 from scheduling.models import Stage, Stint, StintState
+from scheduling.selectors.outlook import Effort
 from scheduling.selectors.problem import planning_problem
-from scheduling.services.expected_dates import Effort, expected_dates_refresh_all
+from scheduling.services.expected_dates import expected_dates_refresh_all
 from scheduling.services.plans import drain_release, plan_issue, plan_propose, stint_mark, stint_undone
 from scheduling.solver.greedy import greedy
 from scheduling.solver.objective import terms

@@ -17,7 +17,7 @@ from jobs.services.weather_hours import cell_refresh, failure_note, forecast_kee
 from shared import clock
 
 
-@shared_task(name="jobs.cell_fetch", on_queue="weather")
+@shared_task(name="jobs.cell_fetch", on_queue="weather")  # type: ignore[call-overload,untyped-decorator]
 def cell_fetch_task(cell_id: str) -> None:
     """Ask a cell's source; an answer that cannot be used leaves the last good one in place."""
     cell = WeatherCell.objects.get(pk=uuid.UUID(cell_id))
@@ -51,7 +51,7 @@ def _asked(cell: WeatherCell) -> tuple[Forecast | None, Validators]:
     return nws_forecast(feed, GridPlace(*cell.place), known)
 
 
-@shared_task(name="jobs.cells_fetch", on_queue="weather", expires=900)
+@shared_task(name="jobs.cells_fetch", on_queue="weather", expires=900)  # type: ignore[call-overload,untyped-decorator]
 def cells_fetch_task() -> None:
     """Wake one task a cell; each source is asked at most once an hour for a place."""
     for cell in WeatherCell.objects.order_by("pk"):

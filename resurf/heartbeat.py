@@ -42,7 +42,7 @@ def queue_sign(queue: str) -> str:
     return f"queue:{queue}"
 
 
-@shared_task(name="resurf.heartbeat", on_queue="default", expires=LATE_AFTER_S)
+@shared_task(name="resurf.heartbeat", on_queue="default", expires=LATE_AFTER_S)  # type: ignore[call-overload,untyped-decorator]
 def heartbeat_task() -> None:
     """Beat sent it and a worker ran it: both are alive."""
     sign_of_life(BEAT)

@@ -18,19 +18,19 @@ from shared.tenancy.context import acting_for
 log = structlog.stdlib.get_logger(__name__)
 
 
-@shared_task(name="scheduling.plan_search", on_queue="plan")
+@shared_task(name="scheduling.plan_search", on_queue="plan")  # type: ignore[call-overload,untyped-decorator]
 def plan_search_task(contractor_id: str, run_id: str) -> None:
     run_search(uuid.UUID(contractor_id), uuid.UUID(run_id))
 
 
-@shared_task(name="scheduling.sweep", on_queue="default", expires=60)
+@shared_task(name="scheduling.sweep", on_queue="default", expires=60)  # type: ignore[call-overload,untyped-decorator]
 def sweep_task() -> None:
     for contractor in Contractor.objects.order_by("pk"):
         with acting_for(contractor.pk):
             runs_sweep(contractor)
 
 
-@shared_task(name="scheduling.expected_dates", on_queue="weather")
+@shared_task(name="scheduling.expected_dates", on_queue="weather")  # type: ignore[call-overload,untyped-decorator]
 def expected_dates_task(contractor_id: str) -> None:
     """One short transaction a job, so that nobody waits for the whole firm and one bad job stops no other."""
     contractor = Contractor.objects.get(pk=contractor_id)
@@ -46,7 +46,7 @@ def expected_dates_task(contractor_id: str) -> None:
             log.exception("expected dates not computed", job=str(job_id))
 
 
-@shared_task(name="scheduling.refresh", on_queue="weather", expires=900)
+@shared_task(name="scheduling.refresh", on_queue="weather", expires=900)  # type: ignore[call-overload,untyped-decorator]
 def refresh_task() -> None:
     """New weather for every firm's cells, then its expected dates, a task a firm."""
     for contractor in Contractor.objects.order_by("pk"):

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TypeVar
 
 from django.conf import settings
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied, ValidationError
 from django.db import connection, models
 from django.http import Http404, HttpRequest
 
@@ -71,7 +71,7 @@ def own(model: type[M], pk: uuid.UUID | str, *related: str) -> M:
     rows = model._default_manager.all()
     try:
         return (rows.select_related(*related) if related else rows).get(pk=pk)
-    except (model.DoesNotExist, ValidationError, ValueError) as absent:
+    except (ObjectDoesNotExist, ValidationError, ValueError) as absent:
         raise Http404 from absent
 
 

@@ -44,7 +44,7 @@ class TenantMiddleware:
             request.member = chosen  # type: ignore[attr-defined]
             if chosen is None:
                 return self._answer(request)
-            chosen.person = request.user  # type: ignore[assignment]
+            chosen.person = request.user
             with acting_for(chosen.contractor_id), timezone.override(chosen.contractor.tz):
                 return self._answer(request)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -14,6 +14,9 @@ from django.utils.translation import gettext as _
 from jobs.people_units import QUANTITIES, Quantity
 from jobs.physics.units import convert
 from shared.models.firm import Units
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 FEET_AND_INCHES: Final = re.compile(
     r"(?P<feet>\d+(?:\.\d+)?)\s*(?:'|′|ft)\s*(?:(?P<inches>\d+(?:\.\d+)?)\s*(?:\"|″|''|in)?)?"
@@ -31,7 +34,7 @@ class NumberField(forms.Field):
         *,
         low: float,
         high: float,
-        unit: str = "",
+        unit: StrOrPromise = "",
         decimals: int = 2,
         whole: bool = False,
         tail: str = "",

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -17,12 +17,15 @@ from jobs.people_units import QUANTITIES
 from jobs.physics.units import convert
 from shared.models.firm import Units
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 
 @dataclass(frozen=True)
 class Column:
     """One number of a row: its name, its quantity ("" for a plain number) and its SI range."""
 
-    name: str
+    name: StrOrPromise
     quantity: str
     low: float
     high: float

@@ -57,7 +57,7 @@ class ObservationForm(MeasuresForm):
 
     def __init__(self, observation: Observation, *args: Any, **kwargs: Any) -> None:
         self.observation = observation
-        self.base_fields = {"value": _field(observation)}
+        self.base_fields = {"value": _field(observation)}  # type: ignore[misc]  # of this form alone
         super().__init__(*args, auto_id=f"{observation.name}_%s", **kwargs)
 
     @property

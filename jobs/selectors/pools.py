@@ -33,7 +33,7 @@ def pool_shape(pool: Pool) -> Any:
 def pool_figures(pool: Pool) -> PoolFigures:
     """Surface to be coated, volume and perimeter [m2, m3, m]."""
     shape = pool_shape(pool)
-    extras = {
+    extras: dict[str, Any] = {
         "cove_radius_m": pool.cove_radius_m,
         "steps": _rows("the steps", pool.steps, ("width", "rise", "tread", "count")),
         "benches": _rows("the benches", pool.benches, ("length", "depth", "height")),
@@ -48,7 +48,7 @@ def pool_figures(pool: Pool) -> PoolFigures:
     )
 
 
-def _rows(what: str, rows: Any, names: tuple[str, ...]) -> tuple[tuple[float, ...], ...]:
+def _rows(what: str, rows: Any, names: tuple[str, ...]) -> tuple[Any, ...]:
     """Stored rows as plain numbers, each as long as its names; `ValueError` with a sentence where they are not."""
     try:
         found = tuple(tuple(float(value) for value in row) for row in rows)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,12 +11,18 @@ from jobs.models import Finish, Job
 from jobs.physics.hydraulics import fill_h, pump_out_h
 from jobs.timeline.column_weather import Ground
 from jobs.timeline.limits import Limits
-from jobs.timeline.plaster_job import PlasterJob
+from jobs.timeline.plaster_job import Colour, PlasterJob
 from jobs.timeline.rates import Rates
 from jobs.timeline.set_clock import SetClock
 from jobs.timeline.stage_job import StageJob
 
-COLOURS: Final = {Finish.PEBBLE: "mid"}
+COLOURS: Final[Mapping[str, Colour]] = {
+    Finish.WHITE: "white",
+    Finish.MID: "mid",
+    Finish.GREY: "grey",
+    Finish.DARK: "dark",
+    Finish.PEBBLE: "mid",
+}
 PUMP_FLOW_L_MIN: Final = 300.0  # [CP] submersible pump of the trade, free flow
 PUMP_SHUTOFF_M: Final = 9.0  # [CP]
 OUTLET_ABOVE_M: Final = 0.6  # [CP] lift above the water line to the outlet
@@ -50,7 +57,7 @@ def stage_job(
         latitude_deg=site.latitude,
         longitude_deg=site.longitude,
         zone=site.zone,
-        colour=COLOURS.get(Finish(job.finish), job.finish),
+        colour=COLOURS[Finish(job.finish)],
         coat_m=rates.coat_thickness_mm / 1000.0,
         clock=SetClock(reference_set_h=rates.reference_set_h),
         limits=limits,

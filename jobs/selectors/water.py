@@ -26,7 +26,7 @@ def believed_before(job: Job, at: dt.datetime) -> WaterTest | None:
 def additions_of(job: Job) -> list[LoggedAddition]:
     """All logged additions as the timeline reads them."""
     return [
-        LoggedAddition(row.at, cast(Chemical, row.substance), row.amount_l if row.amount_kg is None else row.amount_kg)
+        LoggedAddition(row.at, cast(Chemical, row.substance), amount_of(row).value)
         for row in Addition.objects.filter(job=job).order_by("at", "id")
     ]
 

@@ -7,7 +7,7 @@ import io
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -40,7 +40,8 @@ class SiteWeather:
 def pack(weather: HourlyWeather) -> bytes:
     """The arrays of a course of weather as one compressed numpy archive (float32)."""
     buffer = io.BytesIO()
-    np.savez_compressed(buffer, **{name: np.asarray(getattr(weather, name), np.float32) for name in QUANTITIES})
+    arrays: dict[str, Any] = {name: np.asarray(getattr(weather, name), np.float32) for name in QUANTITIES}
+    np.savez_compressed(buffer, **arrays)
     return buffer.getvalue()
 
 

@@ -13,7 +13,8 @@ from resurf.checkup.finding import Finding, bad, good, note
 def mail() -> Finding:
     backend = settings.EMAIL_BACKEND.rsplit(".", 2)[-2]
     if backend == "filebased":
-        return note("e-mail", f"Written to files in {settings.EMAIL_FILE_PATH}, sent to nobody; set EMAIL_URL to send.")
+        place = getattr(settings, "EMAIL_FILE_PATH", "")
+        return note("e-mail", f"Written to files in {place}, sent to nobody; set EMAIL_URL to send.")
     if backend != "smtp":
         return note("e-mail", f"Goes to {backend}, sent to nobody; set EMAIL_URL to send.")
     server = f"{settings.EMAIL_HOST}:{settings.EMAIL_PORT}"

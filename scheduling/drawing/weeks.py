@@ -123,7 +123,7 @@ def _job_blocks(row: JobRow, scale: TimeScale, units: str, whole: bool) -> Itera
     zone = row.job.site.tz
     by_key = {stint.key: stint for stint in row.stints}
     inside = {second for first, second in WATER_RUNS if whole and first in by_key and second in by_key}
-    ends = {first: second for first, second in WATER_RUNS if second in inside}
+    ends: dict[str, str] = {first: second for first, second in WATER_RUNS if second in inside}
     for stint in row.stints:
         if stint.key in inside:
             continue
@@ -206,7 +206,8 @@ def _band_bars(row: JobRow, scale: TimeScale) -> Iterable[Bar]:
 
 def drawn_crew(row: CrewRow, scale: TimeScale, units: str) -> Drawn:
     """A crew's row: its stints at all sites, days off, and the road between two sites of one day."""
-    blocks, roads = [], []
+    blocks: list[Block] = []
+    roads: list[Bar] = []
     previous: Stint | None = None
     for stint in row.stints:
         zone = stint.job.site.tz

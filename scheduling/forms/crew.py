@@ -18,7 +18,7 @@ DAYS: Final = tuple(WEEKDAYS.items())
 STEP_MIN: Final = 30
 
 
-class LeadField(forms.ModelChoiceField):
+class LeadField(forms.ModelChoiceField):  # type: ignore[type-arg]
     def label_from_instance(self, obj: Any) -> str:
         return f"{obj.person.name} ({obj.get_role_display()})"
 
@@ -39,7 +39,7 @@ class CrewForm(MeasuresForm):
     active = forms.BooleanField(required=False, label=_l("Works for the firm"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        self.base_fields = {**type(self).base_fields, **_day_fields()}
+        self.base_fields = {**type(self).base_fields, **_day_fields()}  # type: ignore[misc]  # of this form alone
         super().__init__(*args, **kwargs)
         lead = self.fields["lead"]
         assert isinstance(lead, forms.ModelChoiceField)

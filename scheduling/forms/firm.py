@@ -76,7 +76,7 @@ class LimitsForm(MeasuresForm):
     """Every limit of the weather, in the firm's units; an empty field means the default."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        self.base_fields = {name: _limit_field(name, limit) for name, limit in LIMIT_CATALOGUE.items()}
+        self.base_fields = {name: _limit_field(name, limit) for name, limit in LIMIT_CATALOGUE.items()}  # type: ignore[misc]
         super().__init__(*args, **kwargs)
 
     @property
@@ -92,7 +92,7 @@ class RatesForm(MeasuresForm):
     """Every production rate, in the firm's units; an empty field means the usual trade figure."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        self.base_fields = {name: _rate_field(entry) for name, entry in RATE_CATALOGUE.items()}
+        self.base_fields = {name: _rate_field(entry) for name, entry in RATE_CATALOGUE.items()}  # type: ignore[misc]
         super().__init__(*args, **kwargs)
 
     @property
@@ -142,11 +142,12 @@ def _rate_field(entry: RateEntry) -> NumberField:
         return NumberField(low=100 * entry.low, high=100 * entry.high, unit="%", decimals=1, **common)
     if entry.unit == "h":
         return NumberField(low=entry.low, high=entry.high, unit="h", decimals=2, **common)
-    quantity, per, decimals = {
+    shown: dict[str, tuple[str | Quantity, str, int]] = {
         "m²/h": ("area", "/h", 1),
         "m/h": ("metres", "/h", 1),
         "mm": ("millimetres", "", 2),
         "kg": ("mass", "", 1),
         "kg/m²": (MASS_PER_AREA, "", 3),
-    }[entry.unit]
+    }
+    quantity, per, decimals = shown[entry.unit]
     return MeasureField(quantity, low=entry.low, high=entry.high, decimals=decimals, per=per, **common)

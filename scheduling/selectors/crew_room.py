@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from jobs.models import Job
-from jobs.timeline.crew_room import CrewRoom
+from jobs.timeline.crew_room import BoolArray, CrewRoom
 from scheduling.models import Crew, Skill, Stint
 from scheduling.selectors.crews import shift_slots
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock
@@ -30,17 +30,18 @@ def crew_room(job: Job, crews: Iterable[Crew], stints: Iterable[Stint], first_da
     quiet = np.zeros(DAY_SLOTS, dtype=bool)
     quiet[: -(-job.site.quiet_until_min // SLOT_MIN)] = True  # a half-hour that is partly quiet is quiet
     quiet[job.site.quiet_from_min // SLOT_MIN :] = True
+    halves: BoolArray = (free[Skill.PREP] & ~quiet).reshape(days, 24, 2)
     return CrewRoom(
         zone=job.site.zone,
         first_day=first_day,
         horizon_day=horizon,
-        prep=(free[Skill.PREP] & ~quiet).reshape(days, 24, 2).all(axis=2),
+        prep=halves[:, :, 0] & halves[:, :, 1],
         plaster=plaster,
         water=free[Skill.WATER] & ~quiet,
     )
 
 
-def _free_slots(crew: Crew, busy: list[Stint], clock: SlotClock, days: int) -> np.ndarray:
+def _free_slots(crew: Crew, busy: list[Stint], clock: SlotClock, days: int) -> BoolArray:
     slots = np.zeros(days * DAY_SLOTS, dtype=bool)
     for start, end in shift_slots(crew, clock, days):
         slots[start:end] = True
@@ -49,10 +50,11 @@ def _free_slots(crew: Crew, busy: list[Stint], clock: SlotClock, days: int) -> n
     return slots.reshape(days, DAY_SLOTS)
 
 
-def _whole_days(crew: Crew, slots: np.ndarray, clock: SlotClock, days: int) -> np.ndarray:
+def _whole_days(crew: Crew, slots: BoolArray, clock: SlotClock, days: int) -> BoolArray:
     """Days on which nothing of another job is in the crew's shift: a plaster day is never shared."""
-    shift = np.zeros(days * DAY_SLOTS, dtype=bool)
+    flat = np.zeros(days * DAY_SLOTS, dtype=bool)
     for start, end in shift_slots(crew, clock, days):
-        shift[start:end] = True
-    shift = shift.reshape(days, DAY_SLOTS)
-    return shift.any(axis=1) & (slots == shift).all(axis=1)
+        flat[start:end] = True
+    shift = flat.reshape(days, DAY_SLOTS)
+    whole: BoolArray = shift.any(axis=1) & (slots == shift).all(axis=1)
+    return whole

@@ -145,7 +145,7 @@ def scopes_to_agree(facts: DecisionFacts) -> Iterable[Decision]:
     for job in facts.jobs:
         if job.state != JobState.SURVEYED:
             continue
-        surveyed_at = job.surveyed_at or job.created_at
+        surveyed_at: dt.datetime = getattr(job, "surveyed_at", None) or job.created_at
         waited = max(0, (facts.now - surveyed_at).days)
         yield Decision(
             kind="scope",

@@ -32,9 +32,9 @@ def feed_of(token: AccessToken, *, now: dt.datetime | None = None) -> Feed:
         .filter(Q(cancelled_at=None) | Q(cancelled_at__gt=now - KEPT_AFTER_CANCEL))
         .order_by("created_at", "id")
     )
-    if token.purpose == "pool_owner":
+    if token.purpose == "pool_owner" and token.subject_id is not None:
         return _pool_owner_feed(rows.filter(job_id=token.subject_id, key=FILL), token)
-    if token.purpose == "crew":
+    if token.purpose == "crew" and token.subject_id is not None:
         crew = Crew.objects.get(pk=token.subject_id)
         entries = [_stint_entry(row) for row in rows.filter(crew_id=crew.pk).exclude(key=FILL)]
         name = _("%(crew)s: stints") % {"crew": crew.name}

@@ -21,7 +21,7 @@ from scheduling.selectors.job_trail import TrailLine, job_trail
 from scheduling.selectors.links import POOL_OWNER, Link, links_of
 from shared.models import Firm, TokenKind
 
-KIND_WORDS: Final[Mapping[str, str]] = dict(KIND_SENTENCES)
+KIND_WORDS: Final[Mapping[str, str]] = {str(kind): words for kind, words in KIND_SENTENCES.items()}
 LOGS_SHOWN: Final = 30
 TESTS_SHOWN: Final = 5
 BEFORE_FILL: Final = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)

@@ -50,7 +50,6 @@ class Effort:
     *shell*: the band asks the column model about each plaster day that the air allows.
     """
 
-
     band: int = 200
     rows: int = 32
     days: int = 56
@@ -239,7 +238,7 @@ def _slip_job(
 ) -> SlipJob:
     by_key = {stint.key: stint for stint in own}
     done = {key for key, stint in by_key.items() if stint.state == StintState.DONE}
-    shared = {
+    shared: dict[str, Any] = {
         "fill": task,
         "limits": setting.limits,
         "clock": stages.plaster.clock,
@@ -307,7 +306,7 @@ def band_json(found: FillBand, first_day: dt.date, slipped: Slips) -> dict[str, 
 def _lost(slipped: Slips) -> list[list[Any]]:
     """Mean days lost by stage and cause, most first: what carries the risk."""
     mean = np.asarray(slipped.lost, dtype=float).mean(axis=0)
-    rows = [
+    rows: list[list[Any]] = [
         [STAGES[stage], Cause(cause).name.lower(), round(float(mean[stage, cause]), 2)]
         for stage in range(mean.shape[0])
         for cause in range(mean.shape[1])

@@ -70,8 +70,8 @@ def _check(name: str, skills: list[str], people: int, crew: Crew | None) -> None
         )
     if not 1 <= people <= 30:
         raise ValidationError(_("People is %(people)s; allowed is 1 to 30 people.") % {"people": people})
-    namesakes = Crew.objects.filter(name=name).exclude(pk=crew.pk if crew else None)
-    if namesakes.exists():
+    namesakes = Crew.objects.filter(name=name)
+    if (namesakes.exclude(pk=crew.pk) if crew else namesakes).exists():
         raise ValidationError({"name": _("There is a crew “%(name)s” already.") % {"name": name}})
 
 

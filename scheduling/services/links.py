@@ -30,7 +30,7 @@ def link_make(kind: str, purpose: str, subject_id: uuid.UUID | None, *, by: Memb
         raise ValidationError(_("“%(purpose)s” is not a link that can be made here.") % {"purpose": purpose})
     if purpose in FIRM_WIDE:
         subject_id = None
-    elif not (Crew if purpose == "crew" else Job).objects.filter(pk=subject_id).exists():
+    elif subject_id is None or not (Crew if purpose == "crew" else Job).objects.filter(pk=subject_id).exists():
         raise ValidationError(_("A link needs a job or a crew of this firm."))
     token = token_for(TokenKind(kind), purpose, subject_id, made_by=by.person.name)
     audit_note(by, "link made", token, after={"purpose": purpose})

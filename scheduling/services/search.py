@@ -83,7 +83,7 @@ def _listen(process: subprocess.Popen[bytes], until: float, progress: Progress) 
                 stopping, until = True, time.monotonic() + GRACE_S
             elif stopping and time.monotonic() > until:
                 break
-        last = streams[process.stdout] or last  # type: ignore[index]
+        last = streams[process.stdout] or last
     with suppress(subprocess.TimeoutExpired):
         process.wait(timeout=5)
     if FORMAT.encode() not in last:

@@ -77,7 +77,7 @@ def _shown(job: Job, form: PromiseForm, good: bool) -> dict[str, Any]:
     rows = list(offers.offers) if offers else []
     chosen = form.cleaned_data["day"] if good else None
     if chosen and dates and offers and chosen not in {one.day for one in rows}:
-        rows.append(offer(job, dates, chosen, _("your day"), offers.planned))
+        rows.append(offer(job, dates, chosen, str(_("your day")), offers.planned))
     return {
         "job": job,
         "form": form,

@@ -65,7 +65,7 @@ def _page(
     bound: dict[str, SiteForm] | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    shown = {"units": firm.units, "zone": stint.job.site.tz}
+    shown: dict[str, Any] = {"units": firm.units, "zone": stint.job.site.tz}
     forms: dict[str, SiteForm] = {what: made(**shown, auto_id=f"{what}_%s") for what, made in FORMS.items()}
     context: dict[str, Any] = {
         "stint": stint,

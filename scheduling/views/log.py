@@ -24,7 +24,7 @@ from shared import clock
 from shared.models import Firm, Membership
 
 FULL: Final = "full"
-MEASURED: Final = {LogKind.LEVEL: "below_full_mm", LogKind.READING: "material_c"}
+MEASURED: Final[dict[str, str]] = {LogKind.LEVEL: "below_full_mm", LogKind.READING: "material_c"}
 
 
 class Page(Protocol):

@@ -29,14 +29,14 @@ class PlanAskForm(forms.Form):
         label=_("Search for"),
         coerce=int,
         initial=20,
-        empty_value=20,
+        empty_value=20,  # type: ignore[arg-type]  # after coercion: a number
         required=False,
         choices=[(seconds, _("%(seconds)s seconds") % {"seconds": seconds}) for seconds in SECONDS],
     )
 
     def __init__(self, *args: Any, branch_names: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["branch"].choices = [(name, name) for name in branch_names]
+        self.fields["branch"].choices = [(name, name) for name in branch_names]  # type: ignore[attr-defined]
 
 
 @require_http_methods(["GET", "POST"])

@@ -54,8 +54,12 @@ class WeeksForm(forms.Form):
     def __init__(self, data: Any, *, branch_names: list[str], crews: list[Crew], today: dt.date) -> None:
         super().__init__(data)
         self.today = today
-        self.fields["branch"].choices = [("", _("all branches")), *((name, name) for name in branch_names)]
-        self.fields["crew"].choices = [("", _("all crews")), *((str(crew.pk), crew.name) for crew in crews)]
+        choices = {
+            "branch": [("", _("all branches")), *((name, name) for name in branch_names)],
+            "crew": [("", _("all crews")), *((str(crew.pk), crew.name) for crew in crews)],
+        }
+        for name, offered in choices.items():
+            self.fields[name].choices = offered  # type: ignore[attr-defined]
 
     def clean_to(self) -> dt.date | None:
         day: dt.date | None = self.cleaned_data["to"]

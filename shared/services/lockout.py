@@ -15,7 +15,8 @@ WAIT_S: Final = 15 * 60
 
 def is_locked(email: str, place: str) -> bool:
     counts = cache.get_many([_key("address", email), _key("place", place)])
-    return counts.get(_key("address", email), 0) >= LIMIT_ADDRESS or counts.get(_key("place", place), 0) >= LIMIT_PLACE
+    failed, failed_here = (int(counts.get(key, 0)) for key in (_key("address", email), _key("place", place)))
+    return failed >= LIMIT_ADDRESS or failed_here >= LIMIT_PLACE
 
 
 def failure_note(email: str, place: str) -> None:

@@ -6,6 +6,7 @@ is the key ``(contractor_id, x_id) -> x (contractor_id, id)``; `RowsOfContractor
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db import models
@@ -18,10 +19,11 @@ OF_CONTRACTOR = "contractor_id = (SELECT NULLIF(current_setting('resurf.contract
 class _SqlConstraint(models.BaseConstraint):
     """A constraint made at the end of its migration, since it names other tables or is no table constraint."""
 
-    def constraint_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:
+    # The stubs know texts only; Django takes a statement, and nothing for a constraint made later.
+    def constraint_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:  # type: ignore[override]
         self.create_sql(model, schema_editor)
 
-    def create_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:
+    def create_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:  # type: ignore[override]
         schema_editor.deferred_sql.append(self.statement(model, schema_editor))
 
     def statement(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
@@ -42,7 +44,9 @@ class RowsOfContractor(_SqlConstraint):
             f"USING ({OF_CONTRACTOR}) WITH CHECK ({OF_CONTRACTOR})"
         )
 
-    def remove_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
+    def remove_sql(  # type: ignore[override]
+        self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement:
         table = schema_editor.quote_name(model._meta.db_table)
         return _statement(f"DROP POLICY {schema_editor.quote_name(self.name)} ON {table}")
 
@@ -62,18 +66,21 @@ class SameContractor(_SqlConstraint):
     def statement(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
         quote = schema_editor.quote_name
         field = model._meta.get_field(self.field)
-        target = field.related_model._meta.db_table  # type: ignore[union-attr]
+        assert isinstance(field, models.ForeignKey)
+        target = field.related_model._meta.db_table
         return _statement(
             f"ALTER TABLE {quote(model._meta.db_table)} ADD CONSTRAINT {quote(self.name)} "
-            f"FOREIGN KEY (contractor_id, {quote(field.column)}) "  # type: ignore[union-attr]
+            f"FOREIGN KEY (contractor_id, {quote(field.column)}) "
             f"REFERENCES {quote(target)} (contractor_id, id) DEFERRABLE INITIALLY DEFERRED"
         )
 
-    def remove_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
+    def remove_sql(  # type: ignore[override]
+        self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor
+    ) -> Statement:
         quote = schema_editor.quote_name
         return _statement(f"ALTER TABLE {quote(model._meta.db_table)} DROP CONSTRAINT {quote(self.name)}")
 
-    def deconstruct(self) -> tuple[str, tuple[Any, ...], dict[str, Any]]:
+    def deconstruct(self) -> tuple[str, Sequence[Any], dict[str, Any]]:
         path, args, kwargs = super().deconstruct()
         return path, args, {**kwargs, "field": self.field}
 

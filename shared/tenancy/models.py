@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any, TypeVar
+from typing import Any, ClassVar, Self, TypeVar
 
 from django.db import models
 from django.db.models.signals import class_prepared
@@ -13,6 +13,8 @@ from shared.tenancy.constraints import RowsOfContractor, SameContractor
 from shared.tenancy.context import current_contractor_id
 
 M = TypeVar("M", bound=models.Model)
+SetType = TypeVar("SetType")
+GetType = TypeVar("GetType")
 
 
 class TenantManager(models.Manager[M]):
@@ -24,7 +26,7 @@ class TenantManager(models.Manager[M]):
         return super().get_queryset().filter(contractor_id=current_contractor_id())
 
 
-class TenantForeignKey(models.ForeignKey):
+class TenantForeignKey(models.ForeignKey[SetType, GetType]):
     """A key to another tenant table; the database checks it together with the contractor."""
 
     def __init__(self, to: Any, on_delete: Any, **kwargs: Any) -> None:
@@ -38,7 +40,7 @@ class TenantModel(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     contractor = models.ForeignKey("shared.Contractor", on_delete=models.PROTECT, related_name="+", db_index=False)
 
-    objects: TenantManager[Any] = TenantManager()
+    objects: ClassVar[TenantManager[Self]] = TenantManager()
 
     class Meta:
         abstract = True
@@ -46,8 +48,8 @@ class TenantModel(models.Model):
         default_manager_name = "objects"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        if self.contractor_id is None:
-            self.contractor_id = current_contractor_id()
+        if self.contractor_id is None:  # new, and nobody said whose it is
+            self.contractor_id = current_contractor_id()  # type: ignore[unreachable]
         super().save(*args, **kwargs)
 
     contractor_id: uuid.UUID
