@@ -19,7 +19,7 @@ from scheduling.models import Absence, Stage, Stint
 from scheduling.selectors.rule_words import RULES
 from scheduling.slots import SlotClock
 from scheduling.solver.check import check
-from scheduling.solver.objective import Work, work_of
+from scheduling.solver.objective import Work
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
 
@@ -35,7 +35,7 @@ class Reasons:
         self,
         problem: Problem,
         in_force: Answer,
-        proposed: Answer,
+        proposed: list[Work],
         slots: SlotClock,
         jobs: Mapping[str, Job],
         units: str,
@@ -46,7 +46,7 @@ class Reasons:
             self.rule.setdefault((found["job"], found["stage"]), found["rule"])
         self.busy: dict[str, list[Work]] = {}
         self.proposed: dict[tuple[str, str], Work] = {}
-        for work in work_of(problem, proposed):
+        for work in proposed:
             self.busy.setdefault(work.crew.id, []).append(work)
             self.proposed[work.job.id, work.stage] = work
         self.absences: list[Absence] | None = None

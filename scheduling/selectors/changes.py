@@ -17,7 +17,7 @@ from scheduling.models import Crew, Plan, PlanState, Stage, Stint
 from scheduling.selectors.change_reasons import Reasons
 from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stage_of, stints_in_force, timed_stints
 from scheduling.slots import DAY_SLOTS, SlotClock
-from scheduling.solver.objective import driven_m, work_of
+from scheduling.solver.objective import Work, driven_m, work_of
 from scheduling.solver.objective import fill_days as full_days
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
@@ -144,15 +144,16 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
     present = stints_in_force(problem)
     wanted = timed_stints(problem, answer, slots)
     side_before = answer_in_force(problem, present, slots)
-    reasons = Reasons(problem, side_before, answer, slots, jobs, units)
+    works_before, works_after = work_of(problem, side_before), work_of(problem, answer)
+    reasons = Reasons(problem, side_before, works_after, slots, jobs, units)
     by_job = _by_job(jobs, present, wanted, reasons)
-    _full_days(by_job, problem, (side_before, answer), slots)
+    _full_days(by_job, full_days(works_before), full_days(works_after), slots)
     return Comparison(
         plan=plan,
         issued=Plan.objects.filter(state=PlanState.ISSUED, branch=plan.branch).defer("problem", "answer").first(),
         jobs=tuple(sorted(by_job.values(), key=_order)),
-        before=_totals(problem, side_before),
-        after=_totals(problem, answer),
+        before=_totals(problem, works_before),
+        after=_totals(problem, works_after),
         held=_held(jobs, wanted),
         left_out=tuple(sorted((jobs[job] for job in answer.unplanned), key=lambda job: job.number)),
     )
@@ -190,9 +191,8 @@ def _side(crew: str, starts: dt.datetime, ends: dt.datetime, job: Job) -> Side:
 
 
 def _full_days(
-    by_job: Mapping[str, JobChanges], problem: Problem, sides: tuple[Answer, Answer], slots: SlotClock
+    by_job: Mapping[str, JobChanges], before: Mapping[str, int], after: Mapping[str, int], slots: SlotClock
 ) -> None:
-    before, after = (full_days(work_of(problem, side)) for side in sides)
     for job_id, row in by_job.items():
         row.full_before = slots.date(before[job_id] * DAY_SLOTS) if job_id in before else None
         row.full_after = slots.date(after[job_id] * DAY_SLOTS) if job_id in after else None
@@ -204,8 +204,7 @@ def _order(row: JobChanges) -> tuple[int, int, int]:
     return -max(0, late or 0), -abs(row.days or 0), row.job.number
 
 
-def _totals(problem: Problem, answer: Answer) -> Totals:
-    works = work_of(problem, answer)
+def _totals(problem: Problem, works: list[Work]) -> Totals:
     days = full_days(works)
     late = [
         max(0, days[job.id] - job.promise_day) for job in problem.jobs if job.promise_day is not None and job.id in days

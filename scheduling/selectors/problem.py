@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import uuid
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -59,9 +61,14 @@ class PlanningProblem:
 
 
 def planning_problem(
-    contractor: Contractor, now: dt.datetime, *, branch: str = "main", extra_job: Job | None = None
+    contractor: Contractor,
+    now: dt.datetime,
+    *,
+    branch: str = "main",
+    extra_job: Job | None = None,
+    only: Collection[uuid.UUID] | None = None,
 ) -> PlanningProblem:
-    """Everything the planner must know of one branch, as of *now*.
+    """Everything the planner must know of one branch, as of *now*; of these jobs *only* where they are named.
 
     Jobs without expected dates are left aside, with the reason.
     """
@@ -69,7 +76,9 @@ def planning_problem(
     firm = Firm.objects.get()
     crews = crews_at_work(branch)
     jobs = _jobs(branch, extra_job)
-    expected = {row.job_id: row for row in ExpectedDates.objects.filter(job__in=jobs)}
+    if only is not None:
+        jobs = [job for job in jobs if job.pk in only]
+    expected = {row.job_id: row for row in ExpectedDates.objects.filter(job__in=jobs).defer("band", "verdicts")}
     stints: dict[Any, list[Stint]] = defaultdict(list)
     alive = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
     for stint in Stint.objects.filter(job__in=jobs, state__in=alive):

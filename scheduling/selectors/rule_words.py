@@ -13,7 +13,7 @@ from typing import Any, Final
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.solver import check as checker
-from scheduling.solver.objective import work_of
+from scheduling.solver.objective import Terms, terms, work_of
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.plan import Stint as Decision
 from scheduling.solver.problem import DAY, Problem
@@ -81,6 +81,16 @@ class Around:
             return []
         broken = self._before(self._near(job, stage, work.crew.id, work.start))
         return [Kept(rule, job, stage) for rule, of, about in sorted(broken) if (of, about) == (job, stage)]
+
+    def cost(self, job: str, stage: str, crew: str, start: int) -> tuple[Terms, Terms]:
+        """Terms before and after such a move, of the jobs whose days and ways it can touch."""
+        now_there = next(work for work in self.works if (work.job.id, work.stage) == (job, stage))
+        near = self._near(job, stage, crew, start) | self._near(job, stage, now_there.crew.id, now_there.start)
+        part, unplanned = self._part(near), tuple(self.unplanned & near)
+        as_it_is = self._as_it_is(near)
+        rest = [each for each in as_it_is if (each.job, each.stage) != (job, stage)]
+        moved = Answer((*rest, Decision(job, stage, crew, start)), unplanned)
+        return terms(part, Answer(as_it_is, unplanned)), terms(part, moved)
 
     def _before(self, near: frozenset[str]) -> set[tuple[str, str, str]]:
         """What these jobs break as they stand."""

@@ -7,6 +7,7 @@ the planner's check then says is the answer; nothing is remembered from the sear
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -18,14 +19,11 @@ from django.utils.translation import gettext as _
 from jobs.models import ExpectedDates, Job
 from jobs.reason_words import why_words
 from scheduling.models import Crew, Stage, Stint, StintState
-from scheduling.selectors.plan_stints import answer_in_force, stints_in_force
+from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stints_in_force
 from scheduling.selectors.plan_words import cost_words
 from scheduling.selectors.problem import PlanningProblem, planning_problem
 from scheduling.selectors.rule_words import RULES, Around, Kept
 from scheduling.slots import DAY_SLOTS
-from scheduling.solver.objective import terms
-from scheduling.solver.plan import Plan as Answer
-from scheduling.solver.plan import Stint as Decision
 from scheduling.solver.problem import Job as PlannedJob
 from scheduling.solver.problem import Problem
 from shared.models import Contractor
@@ -33,6 +31,8 @@ from shared.models import Contractor
 DAYS_BEFORE: Final = 10
 DAYS_AFTER: Final = 5
 MOST_OTHERS: Final = 3
+REACH_DAYS: Final = 3
+ALIVE: Final = (StintState.PROPOSED, StintState.ISSUED, StintState.BEGUN, StintState.DONE)
 LATER_RULES: Final = ("cure", "predecessor", "fill_window", "recoat")  # about a stage after it: that one would move
 
 
@@ -79,11 +79,27 @@ def stint_why(contractor: Contractor, stint: Stint, now: dt.datetime, units: str
         return StintWhy(_("You keep it on this day; the planner may not move it."))
     if stint.starts <= now:
         return StintWhy(_("Its time has come: mark it begun or done, or say that it did not happen."))
-    found = planning_problem(contractor, now, branch=stint.job.site.branch)
+    found = planning_problem(contractor, now, branch=stint.job.site.branch, only=_in_the_way(stint))
     problem = Problem.from_json(found.document)
     if str(stint.job_id) not in problem.job_of:
         return StintWhy(_("The job has no expected dates yet, so nothing can be said about other days."))
     return _Trial(found, problem, stint, units).why()
+
+
+def _in_the_way(stint: Stint) -> set[uuid.UUID]:
+    """The job, and jobs whose stints of these days need the same crew, another crew of the skill, a pump or a rig."""
+    begin = stint.starts - dt.timedelta(days=DAYS_BEFORE + REACH_DAYS)
+    end = stint.ends + dt.timedelta(days=DAYS_AFTER + REACH_DAYS)
+    rows = Stint.objects.filter(state__in=ALIVE, starts__lt=end, ends__gt=begin)
+    of_crew = rows.filter(crew_id=stint.crew_id)
+    at_the_time = rows.filter(
+        crew__in=Crew.objects.filter(active=True, branch=stint.job.site.branch, skills__overlap=stint.crew.skills),
+        starts__lt=stint.ends + dt.timedelta(days=1),
+        ends__gt=stint.starts - dt.timedelta(days=1),
+    )
+    sharing = {Stage.PLASTER: (Stage.PLASTER,), **dict.fromkeys(DRAIN, DRAIN)}.get(Stage(stint.stage), ())
+    every = of_crew | at_the_time | (rows.filter(stage__in=sharing) if sharing else rows.none())
+    return {stint.job_id, *every.values_list("job_id", flat=True)}
 
 
 class _Trial:
@@ -92,8 +108,7 @@ class _Trial:
     def __init__(self, found: PlanningProblem, problem: Problem, stint: Stint, units: str) -> None:
 
         self.problem, self.slots, self.stint, self.units = problem, found.clock, stint, units
-        self.answer = answer_in_force(problem, stints_in_force(problem), found.clock)
-        self.around = Around(problem, self.answer)
+        self.around = Around(problem, answer_in_force(problem, stints_in_force(problem), found.clock))
         self.job: PlannedJob = problem.job_of[str(stint.job_id)]
         self.start = self.slots.slot(stint.starts)
         self.crew = str(stint.crew_id)
@@ -218,7 +233,6 @@ class _Trial:
 
     def _others(self, earlier: list[DayTried], later: list[DayTried]) -> list[Other]:
         """Free times on the days tried with this crew, and this very time with another crew of the skill."""
-        before = terms(self.problem, self.answer)
         free = [tried for tried in (*reversed(earlier), *later) if tried.free and tried.at is not None]
         wanted = [(self.slots.slot(tried.at), self.crew) for tried in free if tried.at is not None]
         skill = self.problem.skill(self.stint.key)
@@ -229,15 +243,10 @@ class _Trial:
         names = self._crew_names()
         others = []
         for start, crew_id in wanted:
-            after = terms(self.problem, self._moved(start, crew_id))
+            before, after = self.around.cost(self.job.id, self.stint.key, crew_id, start)
             cost = cost_words(before, after, self.problem, self.units)
-            others.append((after.objective, start, names.get(crew_id, "?"), cost))
+            others.append((after.objective - before.objective, start, names.get(crew_id, "?"), cost))
         return [Other(self._wall(start), crew, cost) for _points, start, crew, cost in sorted(others)[:MOST_OTHERS]]
-
-    def _moved(self, start: int, crew: str) -> Answer:
-        key = self.job.id, self.stint.key
-        rest = [each for each in self.answer.stints if (each.job, each.stage) != key]
-        return Answer((*rest, Decision(*key, crew, start)), self.answer.unplanned)
 
     def _crew_names(self) -> dict[str, str]:
         return {str(pk): name for pk, name in Crew.objects.values_list("pk", "name")}

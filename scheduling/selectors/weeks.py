@@ -31,6 +31,7 @@ FOLLOWS: Final = (
     (Stage.BOND_AGAIN, Stage.PLASTER),
     (Stage.PLASTER, Stage.FILL_START),
 )
+BAND: Final = ("p10", "p50", "p80", "p90")
 CURES: Final = (Stage.BOND, Stage.BOND_AGAIN, Stage.PLASTER)
 
 
@@ -137,12 +138,12 @@ def job_rows(window: Window, asked: Asked) -> list[JobRow]:
     """Jobs with something in the window, by branch and then by their next stint."""
     jobs = _jobs(asked, window)
     found = _stints(jobs, window)
-    expected = _expected(jobs)
+    expected = _expected(jobs, found)
     rows = []
     for job in jobs:
         stints = found[job.pk]
         kept = expected.get(job.pk)
-        band = _band(kept["band"]) if kept and job.state in DATED else None
+        band = _band(kept) if kept and job.state in DATED else None
         gaps = _gaps(stints, job, kept)
         end = next((s for s in stints if s.key == Stage.FILL_END), None)
         full_on = job.filled_on or (end.starts.astimezone(job.site.tz).date() if end else None)
@@ -183,17 +184,20 @@ def _stints(jobs: Sequence[Job], window: Window) -> dict[Any, list[Stint]]:
     return of_job
 
 
-def _expected(jobs: Sequence[Job]) -> dict[Any, dict[str, Any]]:
-    """Band and the rows that say how long a coat cures, without the rest of the stored rows."""
+def _expected(jobs: Sequence[Job], stints: Mapping[Any, Sequence[Stint]]) -> dict[Any, dict[str, Any]]:
+    """The dates of the bands, and of jobs with a coat to come the rows that say how long it cures."""
     dated = [job.pk for job in jobs if job.state in DATED]
-    names = ("job_id", "first_day", "band", "rows__bond_days", "rows__plaster_days")
-    return {row["job_id"]: row for row in ExpectedDates.objects.filter(job__in=dated).values(*names)}
+    coats = {pk for pk, listed in stints.items() for s in listed if s.key in CURES and s.state != StintState.DONE}
+    rows = ExpectedDates.objects.filter(job__in=dated)
+    names = ("job_id", "first_day", *(f"band__{name}" for name in BAND))
+    found = {row["job_id"]: row for row in rows.values(*names)}
+    for row in rows.filter(job__in=coats).values("job_id", "rows__bond_days", "rows__plaster_days"):
+        found[row["job_id"]] |= row
+    return found
 
 
-def _band(stored: Mapping[str, Any] | None) -> Band | None:
-    if not stored:
-        return None
-    dates = {name: _date(stored.get(name)) for name in ("p10", "p50", "p80", "p90")}
+def _band(stored: Mapping[str, Any]) -> Band | None:
+    dates = {name: _date(stored[f"band__{name}"]) for name in BAND}
     return Band(**dates) if dates["p50"] or dates["p10"] else None
 
 
@@ -225,7 +229,7 @@ def _cure_slots(stint: Stint, job: Job, kept: Mapping[str, Any] | None) -> int:
         return forever
     name, at = ("rows__plaster_days", 4) if stint.stage == Stage.PLASTER else ("rows__bond_days", 3)
     day = (stint.starts.astimezone(job.site.tz).date() - kept["first_day"]).days
-    return next((row[at] for row in kept[name] or () if row[1] // DAY_SLOTS == day), forever)
+    return next((row[at] for row in kept.get(name) or () if row[1] // DAY_SLOTS == day), forever)
 
 
 def _in_window(row: JobRow, window: Window) -> bool:
