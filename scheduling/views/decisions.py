@@ -18,7 +18,9 @@ from shared import access, clock
 @require_safe
 def decisions(request: HttpRequest) -> HttpResponse:
     """What needs the office, the dearest to leave first; for a new firm, what to do first."""
-    who = access.office(request)
+    who = access.member(request)
+    if not who.is_office:
+        return redirect("today")  # where a crew lead's day begins
     facts = decision_facts(who.contractor, clock.now())
     context = {
         "lines": decisions_of(facts, (*SITE_KINDS, *OFFICE_KINDS)),

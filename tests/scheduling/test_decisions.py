@@ -265,5 +265,6 @@ def test_the_number_of_queries_does_not_grow_with_the_jobs(cast: Cast):
 
 def test_a_crew_lead_may_not_decide_and_a_neighbour_sees_nothing(cast: Cast):
     planned_job(cast, "Site 07")
-    assert client_of(cast.own.crew_lead).get(HOME).status_code == 403
+    sent = client_of(cast.own.crew_lead).get(HOME)
+    assert (sent.status_code, sent.headers["Location"]) == (302, reverse("today")), "their own first page"
     assert "Site 07" not in text_of(client_of(cast.other.office).get(HOME))

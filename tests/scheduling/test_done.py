@@ -127,3 +127,12 @@ def test_a_neighbours_stint_is_not_there(cast, prep):
 
 def test_an_unknown_kind_of_form_is_refused(cast, prep):
     assert _post(cast.own, prep, "whatever").status_code == 400
+
+
+def test_the_phones_own_clock_is_kept_and_one_that_runs_ahead_is_told(cast, prep):
+    with on_day(15):
+        _post(cast.own, prep, "different", text="Two coats", at=at(9).isoformat())
+        ahead = _post(cast.own, prep, "different", text="Three coats", at=at(18).isoformat())
+    assert ahead.status_code == 422 and "check the clock of the phone" in ahead.content.decode()
+    with acting_for(cast.own.contractor.pk):
+        assert SiteLog.objects.get().at == at(9)
