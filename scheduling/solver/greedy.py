@@ -1,10 +1,10 @@
 """The plan an office would make on its wall calendar: job by job, every stage as early as it will go."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from scheduling.solver.objective import Work, fill_days, work_of
 from scheduling.solver.plan import Plan, Stint
-from scheduling.solver.problem import DAY, Job, PlasterRow, Problem, prep_slots, stint_len
+from scheduling.solver.problem import DAY, BondRow, Job, PlasterRow, Problem, prep_slots, stint_len
 from scheduling.solver.timeline import Timeline, between, each, earliest
 
 Days = tuple[int, ...]
@@ -154,28 +154,28 @@ class Office:
             plaster = stages["plaster"]
             row = next((row for row in job.plaster_days if row.first <= plaster.start <= row.last), None)
             return self._bond(job, plaster.start) and self._fill(job, row.wait if row else 0, seen)
+        latest = self.problem.rules.fill_latest
         for row in sorted(job.plaster_days, key=lambda row: row.first):
             if row.last < stages["prep"].end:
                 continue
+            tried = 0  # Fills up to this slot have failed for an earlier start on this day.
             for crew, start in self._plaster_starts(job, row):
                 before = set(stages)
                 if not self._bond(job, start):
                     continue
                 self._put(job, "plaster", crew, start, start + row.len)
-                if self._fill(job, row.wait, seen):
+                if self._fill(job, row.wait, seen, tried):
                     return True
+                tried = start + row.len + latest + 1
                 for stage in [stage for stage in stages if stage not in before]:
                     self._take_out(job, stage)
-                break
         return False
 
     def _plaster_starts(self, job: Job, row: PlasterRow) -> Iterator[tuple[int, int]]:
         """Crews and starts of a plaster day, the earliest start of the nearest crew first."""
         line, at = self.line, self.line.index[job.id]
-        rows = [other for other in job.plaster_days if other.day == row.day]
         allowed = line.site_starts(at, "plaster", row.day, row.len, row.first, row.last)
-        for other in rows[: rows.index(row)]:
-            allowed &= ~between(other.first - DAY * row.day, other.last - DAY * row.day + 1)
+        allowed &= ~_before(job.plaster_days, row)
         if not allowed:
             return
         allowed &= line.rig_starts(row.day, row.len)
@@ -212,9 +212,9 @@ class Office:
         for row in sorted(rows, key=lambda row: -row.first):
             low = max(row.first, after, plaster - self.problem.rules.recoat_max - job.bond_len)
             high = min(row.last, plaster - row.cure - job.bond_len)
-            if low > high or self._shadowed(job, row.day, row.first):
+            if low > high:
                 continue
-            allowed = line.site_starts(at, stage, row.day, job.bond_len, low, high)
+            allowed = line.site_starts(at, stage, row.day, job.bond_len, low, high) & ~_before(job.bond_days, row)
             for crew in line.skilled["prep"] if allowed else ():
                 starts = allowed & line.free(crew, row.day, job.bond_len, at)
                 if starts:
@@ -223,15 +223,10 @@ class Office:
                     return True
         return False
 
-    def _shadowed(self, job: Job, day: int, first: int) -> bool:
-        """Tell whether an earlier row of the same day might apply instead."""
-        rows = [row for row in job.bond_days if row.day == day]
-        return len(rows) > 1 and rows[0].first != first
-
-    def _fill(self, job: Job, wait: int, seen: "Startups") -> bool:
+    def _fill(self, job: Job, wait: int, seen: "Startups", tried: int = 0) -> bool:
         stages, rules = self.works[job.id], self.problem.rules
         plaster = stages["plaster"]
-        for start, crew in self._fill_starts(job, plaster.end + wait, plaster.end + rules.fill_latest):
+        for start, crew in self._fill_starts(job, max(tried, plaster.end + wait), plaster.end + rules.fill_latest):
             placed = set(stages)
             if "fill_start" not in stages:
                 self._put(job, "fill_start", crew, start, start + job.fill_start_len)
@@ -282,17 +277,20 @@ class Startups:
         self.office = office
         self.job = job
         self.known: dict[int, bool] = {}
+        startups = office.problem.rules.startup
+        self.order = sorted(range(len(startups)), key=lambda at: startups[at].day + startups[at].tol)
 
     def possible(self, day: int) -> bool:
         """Tell whether each attendance alone has a crew when the pool is full on `day`."""
         if day not in self.known:
-            self.known[day] = all(self._find(day, at) for at in range(len(self.office.problem.rules.startup)))
+            self.known[day] = all(self._find(day, at) for at in self.order)
         return self.known[day]
 
     def place(self, day: int) -> bool:
-        """Place all attendances, or none."""
+        """Place all attendances, the first due first, or none."""
         placed: list[str] = []
-        for at, startup in enumerate(self.office.problem.rules.startup):
+        for at in self.order:
+            startup = self.office.problem.rules.startup[at]
             found = self._find(day, at)
             if not found:
                 for stage in placed:
@@ -332,6 +330,11 @@ def first_prep(line: Timeline, job: Job, crew: int, low: int) -> tuple[int, int]
         while first < len(slots) and slots[first] < conflict:
             first += 1
     return None
+
+
+def _before(rows: Sequence[BondRow] | Sequence[PlasterRow], row: BondRow | PlasterRow) -> int:
+    """Starts on the day of a row to which a row that stands before it applies."""
+    return _union((other.first, other.last) for other in rows[: rows.index(row)] if other.day == row.day)
 
 
 def _union(rows: Iterable[tuple[int, int]]) -> int:

@@ -9,6 +9,7 @@ from scheduling.solver.reading import ProblemError, entry, items, refuse, text, 
 
 FORMAT = "resurf-plan/1"
 FAR = 1_000_000_000
+MOST = 1_000_000_000_000_000_000
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -52,9 +53,9 @@ class Plan:
             unplanned=tuple(
                 text(job, "a job of unplanned") for job in items(entry(document, "unplanned", "The plan"), "unplanned")
             ),
-            objective=document.get("objective"),
-            bound=document.get("bound"),
-            seconds=document.get("seconds"),
+            objective=_figure(document, "objective"),
+            bound=_figure(document, "bound"),
+            seconds=_seconds(document.get("seconds")),
         )
 
     def to_json(self) -> dict[str, Any]:
@@ -86,3 +87,16 @@ def _stint(record: object) -> Stint:
         crew=text(entry(record, "crew", "A stint"), "the crew of a stint"),
         start=whole(entry(record, "start", "A stint"), "the start of a stint", -FAR, FAR),
     )
+
+
+def _figure(document: Mapping[str, Any], name: str) -> int | None:
+    value = document.get(name)
+    return None if value is None else whole(value, name, -MOST, MOST)
+
+
+def _seconds(value: object) -> float | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not value >= 0:
+        refuse("seconds", value, "a number that is not negative")
+    return value

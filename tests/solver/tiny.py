@@ -237,6 +237,85 @@ def under_way(document: Document, rng: Random) -> Document:
             place = {"job": work.job.id, "stage": work.stage, "crew": work.crew.id, "start": work.start}
             later["current"].append(place | {"move_cost": cost})
     for record in later["jobs"]:
-        for field in ("bond_days", "plaster_days"):
-            record[field] = [row for row in record[field] if row[1] < later["now"] or rng.random() < 0.8]
+        lost = later["now"] + DAY * rng.choice((0, 0, 4))  # nobody plasters before
+        for field, since in (("bond_days", later["now"]), ("plaster_days", lost)):
+            kept = [row for row in record[field] if not later["now"] <= row[1] < since]
+            record[field] = [row for row in kept if row[1] < later["now"] or rng.random() < 0.8]
     return later
+
+
+def slender_problem(seed: int, jobs: int = 1, drained: bool = False) -> Document:
+    """A problem so small that all its plans can be tried: shifts of two to four slots, few rows, short stages.
+
+    `drained`: the first two stages are done, which leaves few enough plans for several pools.
+    """
+    rng = Random(seed)
+    days = rng.randint(8, 11)
+    kinds = [("water",), ("prep",), ("plaster",)]
+    if rng.random() < 0.3:
+        kinds = [("water", "prep"), ("plaster",)]
+    elif rng.random() < 0.4:
+        kinds.append(rng.choice((("water",), ("prep",), ("plaster",))))
+    crews = []
+    for at, skills in enumerate(kinds):
+        opens, length = rng.randint(15, 18), rng.randint(2, 3 if drained else 4)
+        found = shifts(opens, opens + length, days=[day for day in range(days) if rng.random() < 0.92])
+        place = [rng.randint(0, 9000), rng.randint(0, 9000)]
+        crews.append(crew(f"C{at}", *skills, people=rng.randint(1, 3), base=place, shifts=found))
+    document = tiny_problem(
+        horizon_days=days,
+        rules=rules(
+            recoat_max=rng.choice((60, 100)),
+            fill_latest=rng.choice((72, 144)),
+            fill_end_early=rng.choice((3, 8, 24)),
+            fill_end_late=rng.choice((0, 4)),
+            startup=[{"day": day, "tol": rng.randint(0, 1), "len": 1} for day in rng.choice(((1,), (1, 2)))],
+            second_bond=rng.random() < 0.4,
+        ),
+        pumps=rng.randint(1, 2),
+        rigs=rng.randint(1, 2),
+        crews=crews,
+        jobs=[_slender_job(rng, f"J{at}", days) for at in range(jobs)],
+    )
+    if drained:
+        for record in document["jobs"]:
+            water = crews[0]["id"]
+            start = rng.randint(-200, -100)
+            record["fixed"] = [
+                {"stage": "drain_setup", "crew": water, "start": start, "end": start + 1},
+                {"stage": "drain_pull", "crew": water, "start": start + 40, "end": start + 41},
+            ]
+    return document
+
+
+def _slender_job(rng: Random, name: str, days: int) -> Document:
+    made = job(
+        name,
+        site=[rng.randint(0, 9000), rng.randint(0, 9000)],
+        promise_day=rng.choice((None, rng.randint(3, days))),
+        weight=rng.randint(1, 2),
+        quiet=rng.choice(([], [[0, 16]], [[17, 18]])),
+        drain_setup_len=1,
+        pump_len=rng.choice((0, 1, 40)),
+        drain_pull_len=1,
+        prep_work=rng.randint(1, 6),
+        bond_len=1,
+        bond_days=every_day(15, 20, rng.choice((12, 40)), days=sorted(rng.sample(range(days), days - 3))),
+        plaster_days=[],
+        fill_start_len=1,
+        fill_len=rng.choice((30, 43, 46, 48, 50)),
+        fill_end_len=1,
+    )
+    for day in sorted(rng.sample(range(2, days), 4)):
+        first = DAY * day + rng.randint(15, 17)
+        row = [day, first, first + rng.randint(0, 2), rng.randint(1, 3), rng.choice((0, 12, 40))]
+        made["plaster_days"].append([*row, rng.randint(1, 3)] if rng.random() < 0.2 else row)
+        if rng.random() < 0.2:
+            made["plaster_days"].append([day, first, first + 2, 1, 0])
+    if rng.random() < 0.2:
+        made["fill_days"] = every_day(16, 20, days=sorted(rng.sample(range(days), days - 3)))
+    if rng.random() < 0.2:
+        made["blocked"] = {
+            rng.choice(("prep", "bond", "fill_end")): shifts(16, 18, days=sorted(rng.sample(range(days), 3)))
+        }
+    return made
