@@ -34,7 +34,7 @@ from jobs.timeline.weather_quantities import QUANTITIES
 from jobs.timeline.work_hours import prep_blocked
 from scheduling.models import Crew, Stage, Stint, StintState
 from scheduling.selectors.crew_room import crew_room
-from scheduling.selectors.problem import ATTENDANT_EARLY_SLOTS
+from scheduling.selectors.problem import ATTENDANT_EARLY_SLOTS, KEYS, LOGGED
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, slots_of_hours
 from shared.models import Contractor, Firm
 
@@ -237,7 +237,7 @@ def _slip_job(
     lengths: dict[str, int],
 ) -> SlipJob:
     by_key = {stint.key: stint for stint in own}
-    done = {key for key, stint in by_key.items() if stint.state == StintState.DONE}
+    done = _over(by_key)
     shared: dict[str, Any] = {
         "fill": task,
         "limits": setting.limits,
@@ -245,17 +245,26 @@ def _slip_job(
         "own": _own(by_key, done, clock, courses),
     }
     if Stage.PLASTER in done:
-        ended = by_key[Stage.PLASTER].ends
+        plaster = by_key.get(Stage.PLASTER)
+        ended = courses.start if plaster is None else plaster.done_at or plaster.ends
         ready = (ended - courses.start) / dt.timedelta(hours=1) + setting.limits.surface_ready_h
         return SlipJob(stage="fill", plaster_end_h=max(0.0, ready), **shared)
     if Stage.BOND in done:
-        bonded = by_key[Stage.BOND]
-        age_h = max(0.0, (courses.start - bonded.ends) / dt.timedelta(hours=1))
+        bonded = by_key.get(Stage.BOND_AGAIN if Stage.BOND_AGAIN in by_key else Stage.BOND)
+        if bonded is None:  # nobody planned it, but the plaster is being laid on it
+            return SlipJob(stage="plaster", bond_age_h=setting.limits.bond_cure_age_h, **shared)
+        age_h = max(0.0, (courses.start - (bonded.done_at or bonded.ends)) / dt.timedelta(hours=1))
         day = clock.day(bonded.starts.astimezone(clock.zone).date())
         return SlipJob(stage="plaster", bond_day=min(0, day), bond_age_h=age_h, **shared)
     if Stage.PREP in done:
         return SlipJob(stage="bond", ready_day=0, **shared)
     return SlipJob(stage="prep", ready_day=_empty_day(job, setting, by_key, done, clock, lengths), **shared)
+
+
+def _over(by_key: dict[str, Stint]) -> set[str]:
+    """Stages that are over: done, or before one that was begun or done, logged or not."""
+    reached = max((KEYS.index(key) for key, stint in by_key.items() if stint.state in LOGGED), default=0)
+    return {key for key, stint in by_key.items() if stint.state == StintState.DONE} | set(KEYS[:reached])
 
 
 def _empty_day(

@@ -121,7 +121,7 @@ def _fingerprint(rows_mark: str, job: Job, setting: Setting, own: list[Stint]) -
     here = {crew.pk for crew in crews}
     others = (s for s in setting.stints if s.job_id != job.pk and s.crew_id in here)
     parts: list[Any] = [rows_mark, job.state, setting.effort]
-    parts += sorted((s.key, str(s.crew_id), s.starts, s.ends, s.state, s.hours_worked or 0.0) for s in own)
+    parts += sorted((s.key, str(s.crew_id), s.starts, s.done_at or s.ends, s.state, s.hours_worked or 0.0) for s in own)
     parts += sorted((str(s.crew_id), s.starts, s.ends) for s in others)
     for crew in crews:
         parts += [crew.pk, crew.people, crew.skills]

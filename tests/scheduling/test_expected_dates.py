@@ -330,6 +330,61 @@ def test_issued_stints_bound_the_band_from_below_and_lengthen_the_horizon(cast: 
         assert kept.band["p90"] > (NOW.date() + dt.timedelta(days=45)).isoformat() or kept.band["later"] < 0.1
 
 
+def log(job: Job, key: str, state: str, at: dt.datetime) -> None:
+    Stint.objects.filter(job=job, key=key).update(
+        state=state, starts=at - 8 * HOUR, ends=at, begun_at=at - 8 * HOUR, done_at=at if state == "done" else None
+    )
+
+
+def test_a_stage_that_was_logged_brings_what_lies_before_it_to_an_end(cast: Cast, job: Job):
+    """Nobody logged the drain, planned in three weeks; the prep has begun, so the pool is empty."""
+    with clock.clock_at(NOW):
+        expect(job, cast.own)
+        with acting_for(cast.own.contractor.pk):
+            job.earliest_date = NOW.date() + 21 * DAY
+            job.save()
+        issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        late = found(job).band["p10"]
+        log(job, "prep", "begun", NOW)
+        refresh(cast, job)
+        assert found(job).band["p10"] <= late
+        Stint.objects.filter(job=job).exclude(key="prep").delete()
+        refresh(cast, job)
+        assert found(job).band["p10"] < (NOW.date() + 14 * DAY).isoformat() < late
+
+
+def test_the_fill_is_expected_from_when_the_plaster_was_really_done(cast: Cast, job: Job):
+    with clock.clock_at(NOW):
+        expect(job, cast.own)
+        issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        Stint.objects.filter(job=job, stage__in=("fill_start", "fill_end", "start_up")).delete()
+        for days, key in ((9, "drain_setup"), (8, "drain_pull"), (5, "prep"), (2, "bond")):
+            log(job, key, "done", NOW - days * DAY)
+        log(job, "plaster", "done", NOW - 16 * HOUR)
+        refresh(cast, job)
+        first = found(job).band
+        assert first["p10"] >= NOW.date().isoformat()
+        assert first["p50"] <= (NOW.date() + 2 * DAY).isoformat()
+        Stint.objects.filter(job=job, key="plaster").update(done_at=NOW + 30 * HOUR)
+        refresh(cast, job)
+        assert found(job).band["p10"] > first["p10"]
+
+
+def test_plaster_on_a_bond_coat_that_nobody_planned_still_has_a_fill_day(cast: Cast, job: Job):
+    with clock.clock_at(NOW):
+        expect(job, cast.own)
+        issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        Stint.objects.filter(job=job).exclude(key="plaster").delete()
+        log(job, "plaster", "begun", NOW)
+        refresh(cast, job)
+        assert found(job).band["p10"] is not None
+        check_band(found(job))
+
+
 @pytest.mark.parametrize("state", [JobState.FILLING, JobState.FIRST_MONTH])
 def test_nothing_is_expected_of_a_pool_that_fills(cast: Cast, job: Job, state: str):
     with acting_for(cast.own.contractor.pk):
