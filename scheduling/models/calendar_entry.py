@@ -7,7 +7,6 @@ from django.db import models
 from jobs.models import Job
 from shared.tenancy.models import TenantForeignKey, TenantModel
 
-
 FILL: Final = "fill"  # key of the all-day entry of the fill day; every other key is a stint's
 
 
