@@ -40,7 +40,7 @@ STATE_CLASS: Final[Mapping[str, str]] = {StintState.PROPOSED: " q", StintState.B
 WATER_RUNS: Final = ((Stage.DRAIN_SETUP, Stage.DRAIN_PULL), (Stage.FILL_START, Stage.FILL_END))
 STOP_AT: Final = 80.0  # of 100: where the stop line stands across the bar of the drying rate
 LEAST_BLOCK: Final = 5.0
-LETTER_PX: Final = 6.2  # of the small text of a row
+LETTER_PX: Final = 5.7  # of the small text of a row
 ROAD_M_PER_MIN, ROAD_FIXED_MIN = 667, 10  # as the planner reckons
 
 

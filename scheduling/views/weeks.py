@@ -100,7 +100,11 @@ def weeks(request: HttpRequest) -> HttpResponse:
         "groups": _groups(window, asked, shown, zoom, by, today, units, table or asked.crew is not None),
         "units": units,
         "degrees": QUANTITIES["temperature"].shown(units).sign,
-        "tick": {"x": zoom.day_px * 0.3, "width": zoom.day_px * 0.4 if zoom.days > 7 else 10},
+        "tick": {
+            "x": zoom.day_px * 0.3,
+            "width": zoom.day_px * 0.4 if zoom.days > 7 else 10,
+            "y": 30 if zoom.days > 7 else 13,
+        },
     }
     return render(request, "scheduling/weeks.html", context, status=400 if form.errors else 200)
 

@@ -37,7 +37,9 @@ def test_what_is_said_is_in_the_language_of_the_pool_owner(cast: Cast):
     with acting_for(cast.own.contractor.pk):
         job.pool_owner.language = "es"
         job.pool_owner.save()
-    assert '<q lang="es">' in office(cast).get(address(job)).content.decode()
+    page = office(cast).get(address(job)).content.decode()
+    assert '<q lang="es">Su piscina estará llena a más tardar el' in page
+    assert "Your pool" not in page
 
 
 def test_another_day_is_shown_with_its_chance(cast: Cast):
