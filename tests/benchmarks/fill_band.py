@@ -23,6 +23,7 @@ from tests.benchmarks.fill_band_jobs import BackTestJob, errors_of, population
 from tests.benchmarks.fill_band_methods import band_sample, climate_sample, deterministic_day, fixed_day
 from tests.benchmarks.fill_band_plots import write_plots
 from tests.benchmarks.fill_band_scoring import LEAD, Outcomes, Scored, interval
+from tests.benchmarks.fill_band_shell import shell_back_test
 from tests.benchmarks.forecast_system import verification_deviations
 
 DRAWS: Final = 4
@@ -218,6 +219,7 @@ def main(arguments: list[str]) -> int:
     jobs = population(True, 1, QUICK_STEP_DAYS) if chosen.quick else population(True, chosen.draws)
     report = back_test(jobs)
     report["verification_worst"] = verification_deviations(draws=1 if chosen.quick else 4)
+    report["column_model"] = shell_back_test(*((6, 20) if chosen.quick else ()))
     report["quick"] = chosen.quick
     if chosen.plots:
         write_plots(report)

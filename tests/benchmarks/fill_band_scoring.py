@@ -66,9 +66,9 @@ class Scored:
         found = {}
         for share in PIT_SHARES[1:]:
             below = (self.pit <= share).astype(np.float64)
-            off = (below.mean() - share) / standard_error(below, self.outcomes.cluster)
-            if abs(off) > 2.0:
-                found[f"{share:g}"] = float(off)
+            error = standard_error(below, self.outcomes.cluster)
+            if error > 0.0 and abs(below.mean() - share) > 2.0 * error:
+                found[f"{share:g}"] = float((below.mean() - share) / error)
         return found
 
 
