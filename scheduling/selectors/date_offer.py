@@ -4,22 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Final
 
 from django.utils import translation
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from jobs.models import Job
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.job_dates import JobDates
-
-LEVELS: Final = (
-    ("p50", 0.5, gettext_lazy("even chance by")),
-    ("p80", 0.8, gettext_lazy("8 in 10 by")),
-    ("p90", 0.9, gettext_lazy("9 in 10 by")),
-)
 
 
 @dataclass(frozen=True)
@@ -43,13 +35,13 @@ class DateOffers:
 
 
 def date_offers(job: Job, dates: JobDates) -> DateOffers:
-    """The dates of the band, one line each; equal dates are one line with the surest words."""
+    """The dates of the band, one line each; equal dates are one line."""
     planned = planned_full(job)
-    by_day: dict[dt.date, str] = {}
-    for (_name, _share, words), one in zip(LEVELS, dates.band, strict=True):
+    by_day: dict[dt.date, list[str]] = {}
+    for one in dates.band:
         if one.day is not None:
-            by_day[one.day] = str(words)
-    offers = tuple(offer(job, dates, day, words, planned) for day, words in by_day.items())
+            by_day.setdefault(one.day, []).append(one.words)
+    offers = tuple(offer(job, dates, day, ", ".join(words), planned) for day, words in by_day.items())
     return DateOffers(offers, planned, dates.later)
 
 
