@@ -10,19 +10,18 @@ from typing import Final
 from jobs.condition.interior_surface import Finding
 from jobs.condition.quantities import PoolFigures, Quantities
 from jobs.condition.scope_steps import KIND_SENTENCES
-from jobs.models import BandPoint, Job, JobState, Scope, SiteLog, Survey, WaterTest
+from jobs.models import BandPoint, Job, JobState, Scope, Survey, WaterTest
 from jobs.selectors.clearance import Clearance, drain_clearance
 from jobs.selectors.condition import finding_of, survey_latest
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.quantities import Bags, bags_of, firm_rates, job_quantities, scope_latest
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.job_dates import BandDate, JobDates, band_points, job_dates, promised_band
-from scheduling.selectors.job_trail import TrailLine, job_trail
+from scheduling.selectors.job_trail import LogLine, TrailLine, job_trail, site_log_lines
 from scheduling.selectors.links import POOL_OWNER, Link, links_of
 from shared.models import Firm, TokenKind
 
 KIND_WORDS: Final[Mapping[str, str]] = {str(kind): words for kind, words in KIND_SENTENCES.items()}
-LOGS_SHOWN: Final = 30
 TESTS_SHOWN: Final = 5
 BEFORE_FILL: Final = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
 
@@ -53,7 +52,7 @@ class JobPage:
     points: list[BandPoint]
     stints: list[Stint]
     clearance: Clearance | None
-    logs: list[SiteLog]
+    logs: list[LogLine]
     water_tests: list[WaterTest]
     links: list[Link]
     trail: list[TrailLine]
@@ -81,7 +80,7 @@ def job_page(job: Job, firm: Firm, now: dt.datetime) -> JobPage:
         points=band_points(job),
         stints=stints,
         clearance=drain_clearance(job, now) if _drain_is_open(job, stints) else None,
-        logs=list(SiteLog.objects.filter(job=job).order_by("-at")[:LOGS_SHOWN]),
+        logs=site_log_lines(job),
         water_tests=list(WaterTest.objects.filter(job=job).order_by("-at")[:TESTS_SHOWN]),
         links=links_of([(TokenKind.LINK, POOL_OWNER), (TokenKind.FEED, POOL_OWNER)], [job.pk]),
         trail=job_trail(job),

@@ -11,12 +11,13 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from jobs.condition.observations import BY_NAME
-from jobs.models import Job, JobState, Survey
+from jobs.models import Job, JobState, SiteLog, Survey
 from jobs.selectors.scope_page import KIND_NAMES
-from scheduling.models import Stint
+from scheduling.models import Stage, Stint
 from shared.models import AccessToken, AuditEntry
 
 SHOWN: Final = 60
+LOGS_SHOWN: Final = 30
 LONGEST: Final = 90
 
 
@@ -42,6 +43,39 @@ def job_trail(job: Job) -> list[TrailLine]:
     ]
 
 
+def stage_words(key: str) -> str:
+    """A stage by the planner's key in words; a start-up visit with its day."""
+    stage, _under, day = key.partition("_") if key.startswith("startup_") else (key, "", "")
+    if stage == "startup":
+        return str(_("start-up visit, day %(day)s") % {"day": day})
+    return str(Stage(stage).label) if stage in Stage.values else key
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One entry of the site's log in words."""
+
+    at: dt.datetime
+    by: str
+    words: str
+
+
+def site_log_lines(job: Job) -> list[LogLine]:
+    """What was logged on site, newest first."""
+    logs = SiteLog.objects.filter(job=job).order_by("-at")[:LOGS_SHOWN]
+    return [LogLine(log.at, log.by, _log_words(log)) for log in logs]
+
+
+def _log_words(log: SiteLog) -> str:
+    data, parts = log.data, [str(log.get_kind_display())]
+    if data.get("stage"):
+        parts.append(stage_words(str(data["stage"])))
+    if data.get("hours") is not None:
+        parts.append(f"{float(data['hours']):g} h")
+    said = data.get("text") or data.get("note") or ""
+    return ", ".join(parts) + (f": {said}" if said else "")
+
+
 def _change(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     """What changed: "state: surveyed → scope agreed"; values that stayed or were and are empty are left out."""
     parts = []
@@ -63,6 +97,8 @@ def _short(name: str, value: Any) -> str:
         return str(_("yes") if value else _("no"))
     if name == "state" and value in JobState.values:
         return str(JobState(value).label)
+    if name == "stage":
+        return stage_words(str(value))
     if name == "kind":
         return KIND_NAMES.get(value, str(value))
     if name in BY_NAME:

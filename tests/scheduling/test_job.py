@@ -240,3 +240,22 @@ def test_queries_do_not_grow_with_the_history(cast, office, django_assert_max_nu
             BandPoint.objects.create(job=job, at=clock.now())
     with django_assert_max_num_queries(count):
         page(office, job)
+
+
+def test_a_fill_beyond_the_horizon_is_said_once(cast, office, job):
+    with acting_for(cast.own.contractor.pk):
+        expected = job.expected.get()
+        expected.band |= {"p10": None, "p50": None, "p80": None, "p90": None, "chance_by": [], "later": 1.0}
+        expected.save()
+    html = page(office, job)
+    assert html.count("later than can be computed") == 1
+    assert "The same as a table" not in html
+
+
+def test_what_was_logged_on_site_is_said_in_words(cast, office, job):
+    with acting_for(cast.own.contractor.pk):
+        for data in ({"stage": "startup_3", "hours": 1.5}, {"stage": "drain_setup", "text": "sump half full"}):
+            SiteLog.objects.create(job=job, kind=LogKind.DONE, at=clock.now(), by="a crew lead", data=data)
+    html = page(office, job)
+    assert "done, start-up visit, day 3, 1.5 h" in html
+    assert "done, drain: set up pump: sump half full" in html
