@@ -8,6 +8,7 @@ the template draws.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -241,12 +242,13 @@ def _fitting(text: str, room: float) -> str:
 
 
 def _road(before: Stint | None, stint: Stint, scale: TimeScale) -> Iterable[Bar]:
-    """The drive that ends where the stint begins, drawn to the time it takes."""
+    """The drive that ends where the stint begins, drawn to the time the plan leaves for it."""
     if before is None or not _drives(before, stint):
         return
     begins = stint.starts.astimezone(stint.job.site.tz)
     minutes = road_min(before, stint)
-    span = scale.span(begins - dt.timedelta(minutes=minutes), begins)
+    kept_free = SLOT_MIN * math.ceil(minutes / SLOT_MIN)  # the planner counts half-hours
+    span = scale.span(begins - dt.timedelta(minutes=kept_free), begins)
     if span is not None:
         words = _("drive %(minutes)s min") % {"minutes": minutes}
         yield Bar("road", px(span[0]), px(max(2.0, span[1])), words)
@@ -259,12 +261,10 @@ def _drives(before: Stint, stint: Stint) -> bool:
 
 
 def road_min(before: Stint, after: Stint) -> int:
-    """Minutes on the road between two sites, in half-hours as the planner counts them."""
+    """Minutes on the road between two sites."""
     here, there = before.job.site, after.job.site
     east, north = place_metres(there.latitude, there.longitude, here.latitude, here.longitude)
-    way = (east * east + north * north) ** 0.5
-    minutes = ROAD_FIXED_MIN + way / ROAD_M_PER_MIN
-    return int(-(-minutes // SLOT_MIN)) * SLOT_MIN
+    return math.ceil(ROAD_FIXED_MIN + math.hypot(east, north) / ROAD_M_PER_MIN)
 
 
 @dataclass(frozen=True)
@@ -276,6 +276,8 @@ class Line:
     who: str = ""
     state: str = ""
     stint: Stint | None = None
+    address: str = ""
+    note: str = ""
 
 
 def job_lines(row: JobRow, window: Window, units: str) -> list[Line]:
@@ -304,10 +306,12 @@ def crew_lines(row: CrewRow, window: Window, units: str) -> list[Line]:
         zone = stint.job.site.tz
         begin, end = stint.starts.astimezone(zone), stint.ends.astimezone(zone)
         if window.touches(begin.date(), end.date()):
-            if previous is not None and _drives(previous, stint):
-                lines.append(Line(_("drive %(minutes)s min") % {"minutes": road_min(previous, stint)}, ""))
-            site = f"{stint.job.number} {stint.job.site.label}"
-            lines.append(Line(site, _when(begin, end, units), str(stint.get_stage_display()), _state(stint), stint))
+            road = road_min(previous, stint) if previous is not None and _drives(previous, stint) else 0
+            note = _("drive %(minutes)s min") % {"minutes": road} if road else ""
+            site, stage = f"{stint.job.number} {stint.job.site.label}", str(stint.get_stage_display())
+            lines.append(
+                Line(site, _when(begin, end, units), stage, _state(stint), stint, stint.job.site.address, note)
+            )
         previous = stint
     return lines
 

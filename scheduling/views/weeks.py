@@ -84,7 +84,8 @@ def weeks(request: HttpRequest) -> HttpResponse:
     asked = Asked(good.get("branch") or "", good.get("crew") or None, (good.get("q") or "").strip())
     table = request.GET.get("view") == "table"
     units = Firm.objects.values_list("units", flat=True).get()
-    shown = [asked.branch] if asked.branch else names
+    crew_asked = next((crew for crew in crews if str(crew.pk) == str(asked.crew)), None)
+    shown = [asked.branch] if asked.branch else [crew_asked.branch] if crew_asked else names
     context = {
         "form": form,
         "zoom": zoom,
@@ -96,7 +97,7 @@ def weeks(request: HttpRequest) -> HttpResponse:
         "days": [window.first + dt.timedelta(days=number) for number in range(window.days)],
         "links": _links(request, zoom, by, window, today),
         "table": table,
-        "crew_asked": next((crew for crew in crews if str(crew.pk) == str(asked.crew)), None),
+        "crew_asked": crew_asked,
         "groups": _groups(window, asked, shown, zoom, by, today, units, table or asked.crew is not None),
         "units": units,
         "degrees": QUANTITIES["temperature"].shown(units).sign,

@@ -106,7 +106,7 @@ def test_by_crew_shows_the_road_between_two_sites_of_a_day(cast: Cast):
     issue(cast.own)
     page = office(cast).get(WEEKS, {"by": "crew"}).content.decode()
     assert 'class="road"' in page
-    assert "drive 90 min" in page  # 33.4 km at 40 km/h and 10 min, in half-hours
+    assert "drive 61 min" in page  # 33.36 km at 40 km/h are 50.01 min, and 10 to set off
 
 
 def test_an_absence_is_on_the_crews_row(cast: Cast):
