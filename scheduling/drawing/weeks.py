@@ -15,13 +15,10 @@ from typing import Any, Final
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
-from jobs.people_units import SPACE, chance, number, said, said_range
-from jobs.reason_words import verdict_word, why_words
 from scheduling.drawing.time_scale import TimeScale
 from scheduling.models import Stage, Stint, StintState
-from scheduling.selectors.weeks import FIRST_MONTH_DAYS, ONE_DAY, BranchWeather, CrewRow, Gap, JobRow, Window
+from scheduling.selectors.weeks import FIRST_MONTH_DAYS, ONE_DAY, CrewRow, Gap, JobRow
 from scheduling.slots import SLOT_MIN
 from scheduling.slots import metres as place_metres
 from scheduling.words import clock_words
@@ -39,7 +36,6 @@ LETTER: Final[Mapping[str, str]] = {  # class of the pattern
 }
 STATE_CLASS: Final[Mapping[str, str]] = {StintState.PROPOSED: " q", StintState.BEGUN: " g", StintState.DONE: " z"}
 WATER_RUNS: Final = ((Stage.DRAIN_SETUP, Stage.DRAIN_PULL), (Stage.FILL_START, Stage.FILL_END))
-STOP_AT: Final = 80.0  # of 100: where the stop line stands across the bar of the drying rate
 LEAST_BLOCK: Final = 5.0
 LETTER_PX: Final = 5.7  # of the small text of a row
 ROAD_M_PER_MIN, ROAD_FIXED_MIN = 667, 10  # as the planner reckons
@@ -65,6 +61,19 @@ class Bar:
     x: str
     width: str
     text: str = ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table that says the same as a row of the drawing."""
+
+    name: str
+    when: str
+    who: str = ""
+    state: str = ""
+    stint: Stint | None = None
+    address: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -139,12 +148,12 @@ def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo
     letter = LETTER[stint.stage] + STATE_CLASS.get(stint.state, "") + kept
     name = {Stage.DRAIN_SETUP: _("drain"), Stage.FILL_START: _("fill")}.get(Stage(stint.stage), "")
     words = name if name and last is not stint else str(stint.get_stage_display())
-    when = _when(stint.starts.astimezone(zone), last.ends.astimezone(zone), units)
-    title = f"{words}, {when}, {stint.crew.name}, {_state(stint)}"
+    when = when_words(stint.starts.astimezone(zone), last.ends.astimezone(zone), units)
+    title = f"{words}, {when}, {stint.crew.name}, {state_words(stint)}"
     return Block(stint, letter, px(span[0]), px(span[1]), title, text)
 
 
-def _when(begin: dt.datetime, end: dt.datetime, units: str) -> str:
+def when_words(begin: dt.datetime, end: dt.datetime, units: str) -> str:
     last = clock_words(end, units)
     if begin.date() != end.date():
         last = f"{date_format(end.date(), 'D j')} {last}"
@@ -243,7 +252,7 @@ def _fitting(text: str, room: float) -> str:
 
 def _road(before: Stint | None, stint: Stint, scale: TimeScale) -> Iterable[Bar]:
     """The drive that ends where the stint begins, drawn to the time the plan leaves for it."""
-    if before is None or not _drives(before, stint):
+    if before is None or not drives(before, stint):
         return
     begins = stint.starts.astimezone(stint.job.site.tz)
     minutes = road_min(before, stint)
@@ -254,7 +263,7 @@ def _road(before: Stint | None, stint: Stint, scale: TimeScale) -> Iterable[Bar]
         yield Bar("road", px(span[0]), px(max(2.0, span[1])), words)
 
 
-def _drives(before: Stint, stint: Stint) -> bool:
+def drives(before: Stint, stint: Stint) -> bool:
     zone = stint.job.site.tz
     same_day = before.ends.astimezone(zone).date() == stint.starts.astimezone(zone).date()
     return same_day and before.job.site_id != stint.job.site_id
@@ -267,108 +276,5 @@ def road_min(before: Stint, after: Stint) -> int:
     return math.ceil(ROAD_FIXED_MIN + math.hypot(east, north) / ROAD_M_PER_MIN)
 
 
-@dataclass(frozen=True)
-class Line:
-    """One line of the table that says the same as a row of the drawing."""
-
-    name: str
-    when: str
-    who: str = ""
-    state: str = ""
-    stint: Stint | None = None
-    address: str = ""
-    note: str = ""
-
-
-def job_lines(row: JobRow, window: Window, units: str) -> list[Line]:
-    """Stints, cure and waits of a job in order of time."""
-    zone = row.job.site.tz
-    timed: list[tuple[dt.datetime, Line]] = []
-    for stint in row.stints:
-        begin, end = stint.starts.astimezone(zone), stint.ends.astimezone(zone)
-        if window.touches(begin.date(), end.date()):
-            line = Line(str(stint.get_stage_display()), _when(begin, end, units), stint.crew.name, _state(stint), stint)
-            timed.append((begin, line))
-    for gap in row.gaps:
-        if gap.cured > gap.begins and window.touches(gap.begins.date(), gap.cured.date()):
-            timed.append((gap.begins, Line(_("cure"), _when(gap.begins, gap.cured, units))))
-        if gap.wait_days and window.touches(gap.cured.date(), gap.ends.date()):
-            words = _("wait %(days)s d") % {"days": gap.wait_days}
-            timed.append((gap.cured, Line(words, _when(gap.cured, gap.ends, units))))
-    return [line for _at, line in sorted(timed, key=lambda pair: pair[0])]
-
-
-def crew_lines(row: CrewRow, window: Window, units: str) -> list[Line]:
-    """Stints of a crew in order of time, with the road before each."""
-    lines: list[Line] = []
-    previous: Stint | None = None
-    for stint in row.stints:
-        zone = stint.job.site.tz
-        begin, end = stint.starts.astimezone(zone), stint.ends.astimezone(zone)
-        if window.touches(begin.date(), end.date()):
-            road = road_min(previous, stint) if previous is not None and _drives(previous, stint) else 0
-            note = _("drive %(minutes)s min") % {"minutes": road} if road else ""
-            site, stage = f"{stint.job.number} {stint.job.site.label}", str(stint.get_stage_display())
-            lines.append(
-                Line(site, _when(begin, end, units), stage, _state(stint), stint, stint.job.site.address, note)
-            )
-        previous = stint
-    return lines
-
-
-def _state(stint: Stint) -> str:
+def state_words(stint: Stint) -> str:
     return _("held") if stint.state == StintState.PROPOSED else str(stint.get_state_display())
-
-
-@dataclass(frozen=True)
-class WeatherDay:
-    """One day of a branch's strip; an empty one where no forecast reaches."""
-
-    day: dt.date
-    letter: str = ""
-    word: str = ""
-    why: str = ""
-    high: str = ""
-    low: str = ""
-    range: str = ""
-    rain: str = ""
-    rain_number: str = ""
-    drying: str = ""
-    drying_stop: str = ""
-    drying_line: str = ""
-    drying_share: str = ""
-    over: bool = False
-
-
-VERDICT_LETTER: Final = {"can plaster": "can", "doubtful": "doubt", "cannot plaster": "cannot"}
-
-
-def weather_days(weather: BranchWeather, scale: TimeScale, units: str) -> list[WeatherDay]:
-    days = [scale.first + number * ONE_DAY for number in range(scale.days)]
-    return [_weather_day(day, weather.verdicts.get(day), units) for day in days]
-
-
-def _weather_day(day: dt.date, verdict: Mapping[str, Any] | None, units: str) -> WeatherDay:
-    if verdict is None:
-        return WeatherDay(day)
-    drying, stop = verdict["evaporation"], verdict["stop"]
-    return WeatherDay(
-        day=day,
-        letter=VERDICT_LETTER.get(verdict["word"], ""),
-        word=verdict_word(verdict["word"]),
-        why=why_words(verdict, units),
-        high=number("temperature", verdict["high_c"], units),
-        low=number("temperature", verdict["low_c"], units),
-        range=said_range("temperature", verdict["low_c"], verdict["high_c"], units),
-        rain=chance(verdict["rain"]),
-        rain_number=chance(verdict["rain"]).split(SPACE)[0],
-        drying=number("drying", drying, units, 2),
-        drying_stop=number("drying", stop, units, 2),
-        drying_line=said("drying", stop, units, 2),
-        drying_share=px(min(100.0, STOP_AT * drying / stop)) if stop else "0",
-        over=bool(drying > stop),
-    )
-
-
-def days_text(count: int) -> str:
-    return ngettext("%(count)s day", "%(count)s days", count) % {"count": count}

@@ -14,7 +14,9 @@ from django.views.decorators.http import require_safe
 
 from jobs.people_units import QUANTITIES
 from scheduling.drawing.time_scale import FROM_H, TO_H, TimeScale
-from scheduling.drawing.weeks import crew_lines, drawn_crew, drawn_job, job_lines, weather_days
+from scheduling.drawing.weather_strip import weather_days
+from scheduling.drawing.weeks import drawn_crew, drawn_job
+from scheduling.drawing.weeks_lines import crew_lines, job_lines
 from scheduling.forms.when import DayField
 from scheduling.models import Crew
 from scheduling.selectors.weeks import Asked, Window, branch_weather, branches, crew_rows, job_rows
