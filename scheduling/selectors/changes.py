@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from jobs.models import Job
 from jobs.selectors.clearance import drain_clearances
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint
@@ -176,6 +178,8 @@ def _by_job(
             continue
         kind = "added" if before is None else "dropped" if after is None else "moved"
         why = reasons.of(stint, key) if stint is not None and after is not None else ""
+        if kind == "added":
+            why = _("the first coat grows too old before plaster") if key == Stage.BOND_AGAIN else _("new in the plan")
         row = found.setdefault(job_id, JobChanges(job))
         row.changes.append(Change(kind, key, str(Stage(stage_of(key)).label), before, after, why))
     return found
