@@ -319,7 +319,7 @@ def _lost(slipped: Slips) -> list[list[Any]]:
         [STAGES[stage], Cause(cause).name.lower(), round(float(mean[stage, cause]), 2)]
         for stage in range(mean.shape[0])
         for cause in range(mean.shape[1])
-        if mean[stage, cause] >= 0.05
+        if cause != Cause.NONE and mean[stage, cause] >= 0.05  # a day with progress is not lost
     ]
     return sorted(rows, key=lambda row: -row[2])[:6]
 
