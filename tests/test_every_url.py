@@ -74,7 +74,7 @@ TABLE: Final[dict[str, Address]] = {
     "scope-agree": Address("job", OFFICE),
     "pool": Address("job", OFFICE),
     # scheduling: the office
-    "home": Address("", OFFICE, get_only=True),
+    "home": Address("", EVERY_ROLE, get_only=True),  # a crew lead is led on to the day
     "weather-again": Address("", OFFICE, post_only=True),
     "weeks": Address("", OFFICE, get_only=True),
     "changes": Address("", OFFICE, get_only=True),
