@@ -274,7 +274,7 @@ def _composed(scene: _Scene, errors: Errors, faults: Faults) -> HourlyWeather:
     rain_hour = np.rint(_moved(scene, errors, faults.rain_moves)).astype(int)
     return HourlyWeather.of(
         scene.start,
-        temp_air_c=np.clip(temp, -55.0, 55.0),
+        temp_air_c=np.clip(temp, -50.0, 55.0),
         dew_point_c=np.clip(np.minimum(dew, temp), -85.0, 38.0),
         wind_m_s=np.clip(np.exp(np.minimum(wind, 4.0)) - 0.5, 0.0, 60.0),
         rain_mm=scene.rain_mm[np.clip(rain_hour, 0, truth.hours - 1)],

@@ -26,6 +26,7 @@ from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.work_hours import HALF, REST_SHARE
 
 REQUIRED = ("temp_air_c", "dew_point_c", "wind_m_s", "rain_mm")
+HEAT_INDEX_C = (-50.0, 55.0)  # range of the heat index formula
 HEAT_FROM_C = 24.0  # below, no heat index reaches 80 F
 
 
@@ -153,7 +154,7 @@ class AirCourse:
         dry = self.rain_mm[at] < limits.prep_rain_max_mm
         worth = (dry & (temp > limits.prep_air_min_c)).astype(np.float64)
         if temp.max(initial=-99.0) > HEAT_FROM_C:
-            heat = heat_index_c(temp, relative_humidity(temp, self.dew_c[at]))
+            heat = heat_index_c(np.clip(temp, *HEAT_INDEX_C), relative_humidity(temp, self.dew_c[at]))
             noon = (hours >= limits.heat_half_from_h) & (hours < limits.heat_half_to_h)
             worth *= np.where(heat >= limits.heat_high_c, np.where(noon, HALF, REST_SHARE), 1.0)
             worth[heat >= limits.heat_stop_c] = 0.0

@@ -142,14 +142,18 @@ class Climate:
         return float((self._blocks().sum(axis=1) >= WET_MM).mean())
 
     def wet_donors(self) -> list[FloatArray]:
-        """Hourly rain of the season's wet 6 h blocks by quarter of the UTC day, each [donor, 6] [mm]."""
+        """Hourly rain of the season's wet 6 h blocks by quarter of the UTC day, from short rain to long.
+
+        Each [donor, 6] [mm].
+        """
         rain = self._blocks()
         quarter = np.arange(len(rain)) % 4
         wet = rain.sum(axis=1) >= WET_MM
         if not wet.any():
             return [np.array([PLAIN_RAIN_MM])] * 4
         own = [rain[wet & (quarter == each)] for each in range(4)]
-        return [each if len(each) >= FEWEST_DONORS else rain[wet] for each in own]
+        enough = [each if len(each) >= FEWEST_DONORS else rain[wet] for each in own]
+        return [each[np.argsort((each > 0.0).sum(axis=1), kind="stable")] for each in enough]
 
     def _season(self, days: int) -> IntArray:
         begin = self.position - 24 * days

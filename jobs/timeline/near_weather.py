@@ -18,7 +18,7 @@ from jobs.timeline.forecast_errors import (
     recalibrated,
     wind_log_sd,
 )
-from jobs.timeline.rain_blocks import BLOCK_H, block_probability, unit_ar1, wet_blocks
+from jobs.timeline.rain_blocks import BLOCK_H, block_probability, surer_is_longer, unit_ar1, wet_blocks
 from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.weather_quantities import HOUR
 
@@ -186,9 +186,10 @@ class Near:
         donors = [np.array([PLAIN_RAIN_MM])] * 4 if self.climate is None else self.climate.wet_donors()
         quarter = ((self.start.hour + self.begin) // BLOCK_H + np.arange(chance.size)) % 4
         rain = np.zeros((*wet.shape, BLOCK_H))
+        likely = np.broadcast_to(chance, wet.shape)
         for each, patterns in enumerate(donors):
             mine = wet & (quarter == each)
-            rain[mine] = patterns[rng.integers(0, len(patterns), size=int(mine.sum()))]
+            rain[mine] = patterns[surer_is_longer(likely[mine], len(patterns), rng)]
         first = (self.start.hour + self.begin) % BLOCK_H
         return rain.reshape(count, -1)[:, first : first + self.hours]
 

@@ -18,13 +18,13 @@ from jobs.timeline.climate import FIELDS, Climate
 from jobs.timeline.forecast_errors import ForecastErrors, forecast_error_sd_c, wind_log_sd
 from jobs.timeline.near_weather import Draws, Near
 from jobs.timeline.weather import HourlyWeather
+from jobs.timeline.weather_quantities import QUANTITIES
 
 __all__ = ["ForecastErrors", "ScenarioSite", "forecast_error_sd_c", "weather_scenarios", "wind_log_sd"]
 
 DEFAULT_ERRORS: Final = ForecastErrors()
 FORECAST_DAYS: Final = 10  # a forecast is used no further ahead
-TEMP_BOUNDS_C: Final = (-60.0, 55.0)  # no draw leaves what can be weather
-DEW_BOUNDS_C: Final = (-90.0, 38.0)
+HIGHEST_C: Final = {"temp_air_c": 55.0, "dew_point_c": 38.0}  # no draw leaves what can be weather [M]
 FAR_STATION_KM: Final = 10.0
 FAR_STATION_SD_C: Final = 1.0  # constant offset per scenario when the station is farther away
 
@@ -92,8 +92,8 @@ def weather_scenarios(
         offset = FAR_STATION_SD_C * draws.site.standard_normal((count, 1))
         fields["temp_air_c"] = fields["temp_air_c"] + offset
         fields["dew_point_c"] = fields["dew_point_c"] + offset
-    fields["temp_air_c"] = np.clip(fields["temp_air_c"], *TEMP_BOUNDS_C)
-    fields["dew_point_c"] = np.clip(fields["dew_point_c"], *DEW_BOUNDS_C)
+    for name, highest in HIGHEST_C.items():
+        fields[name] = np.clip(fields[name], QUANTITIES[name].low, highest)
     if near is not None and near.hours:
         here = np.s_[:, near.begin : near.end]
         humidity = relative_humidity(fields["temp_air_c"][here], fields["dew_point_c"][here])

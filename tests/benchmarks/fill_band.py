@@ -18,9 +18,15 @@ from typing import Any, Final
 import numpy as np
 
 from jobs.timeline.crew_room import IntArray
-from jobs.timeline.forecast_errors import ForecastErrors, dew_errors, temp_errors, wind_errors
+from jobs.timeline.forecast_errors import ForecastErrors
 from tests.benchmarks.fill_band_jobs import BackTestJob, errors_of, population
-from tests.benchmarks.fill_band_methods import band_sample, climate_sample, deterministic_day, fixed_day
+from tests.benchmarks.fill_band_methods import (
+    band_sample,
+    climate_sample,
+    deterministic_day,
+    fixed_day,
+    rough_sample,
+)
 from tests.benchmarks.fill_band_plots import write_plots
 from tests.benchmarks.fill_band_scoring import LEAD, Outcomes, Scored, interval
 from tests.benchmarks.fill_band_shell import shell_back_test
@@ -34,11 +40,6 @@ POPULATION_BOUNDS: Final = {"climatology": (1.05, 1.25), "deterministic": (1.7, 
 
 def learned(job: BackTestJob) -> ForecastErrors:
     return errors_of(job.station)
-
-
-def kt_too_large(job: BackTestJob) -> ForecastErrors:
-    """kT 2, kV 1.5 and rougher noise on the forecast as it stands, nothing weighed against the climate."""
-    return replace(learned(job), temp=temp_errors(2.0, 0.96), wind=wind_errors(1.5, 0.96), dew=dew_errors(0.96))
 
 
 def pop_under_confident(job: BackTestJob) -> ForecastErrors:
@@ -56,7 +57,7 @@ def pop_too_wet(job: BackTestJob) -> ForecastErrors:
 Sampler = Callable[[BackTestJob], IntArray]
 
 BREAKS: Final[dict[str, Sampler]] = {
-    "temperature and wind errors too large and rough": lambda job: band_sample(job, kt_too_large(job)),
+    "temperature and wind errors too large and rough": lambda job: rough_sample(job, learned(job), 2.0, 1.5),
     "rain probability under-confident": lambda job: band_sample(job, pop_under_confident(job)),
     "rain probability too wet": lambda job: band_sample(job, pop_too_wet(job)),
     "raw ensemble with half the spread": lambda job: band_sample(job, learned(job), members=True),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
@@ -9,7 +10,15 @@ import numpy as np
 
 from jobs.timeline.crew_room import IntArray
 from jobs.timeline.fill_band import fill_days, production_draws_h
-from jobs.timeline.scenarios import ForecastErrors, ScenarioSite, weather_scenarios
+from jobs.timeline.forecast_errors import (
+    ForecastErrors,
+    PartErrors,
+    QuantityErrors,
+    forecast_error_sd_c,
+    wind_log_sd,
+)
+from jobs.timeline.rain_blocks import unit_ar1
+from jobs.timeline.scenarios import ScenarioSite, weather_scenarios
 from jobs.timeline.slipping import RefusalHabit
 from jobs.timeline.weather import HourlyWeather
 from tests.benchmarks.fill_band_jobs import (
@@ -28,6 +37,7 @@ SCENARIOS: Final = 200
 EXCLUDED_DAYS: Final = 4  # the past year is the truth itself: its own days are not drawn
 BAND_CV: Final = 0.20
 WET_AT: Final = 0.5
+ROUGH_PHI: Final = 0.96
 
 
 def band_sample(
@@ -52,6 +62,35 @@ def band_sample(
         excluded_days=EXCLUDED_DAYS,
     )
     return _days(job, weather, count, refusal)
+
+
+def rough_sample(job: BackTestJob, errors: ForecastErrors, temp_scale: float, wind_scale: float) -> IntArray:
+    """The band with errors of temperature and wind of a stated scale, rough (phi 0.96) and bounded by nothing."""
+    still = replace(errors, temp=QuantityErrors(PartErrors((0.0,))), wind=QuantityErrors(PartErrors((0.0,))))
+    year = year_of(job.station.name).weather
+    weather = weather_scenarios(
+        job.forecast,
+        None,
+        year,
+        SITE,
+        job.issue,
+        SPAN_H,
+        SCENARIOS,
+        job.seed,
+        errors=still,
+        excluded_days=EXCLUDED_DAYS,
+    )
+    hours = 24 * FORECAST_DAYS
+    lead = (np.arange(hours) + 1.0) / 24.0
+    rng = np.random.default_rng([job.seed, 6])
+    noise = unit_ar1(rng.standard_normal((2, SCENARIOS, hours)), ROUGH_PHI)
+    temp, wind = weather.temp_air_c.copy(), weather.wind_m_s.copy()
+    temp[:, :hours] += np.asarray(forecast_error_sd_c(lead, temp_scale)) * noise[0]
+    np.clip(temp, -49.0, 54.0, out=temp)
+    logarithm = np.log(wind[:, :hours] + 0.5) + np.asarray(wind_log_sd(lead, wind_scale)) * noise[1]
+    wind[:, :hours] = np.clip(np.exp(logarithm) - 0.5, 0.0, 60.0)
+    rough = weather.with_fields(temp_air_c=temp, dew_point_c=np.minimum(weather.dew_point_c, temp), wind_m_s=wind)
+    return _days(job, rough, SCENARIOS, False)
 
 
 def climate_sample(job: BackTestJob, count: int = SCENARIOS) -> IntArray:
