@@ -38,7 +38,7 @@ def jobs_found(words: str, state: str) -> QuerySet[Job]:
     if words:
         match = Q(site__label__icontains=words) | Q(site__address__icontains=words)
         match |= Q(pool_owner__name__icontains=words)
-        if words.isdigit():
+        if words.isdecimal() and len(words) < 10:
             match |= Q(number=int(words[:9]))
         return found.filter(match)
     if state in JobState.values:
@@ -49,7 +49,7 @@ def jobs_found(words: str, state: str) -> QuerySet[Job]:
 def job_by_number(words: str) -> Job | None:
     """The job of exactly this number."""
     digits = words.removeprefix("#").strip()
-    return Job.objects.filter(number=int(digits)).first() if digits.isdigit() and len(digits) < 10 else None
+    return Job.objects.filter(number=int(digits)).first() if digits.isdecimal() and len(digits) < 10 else None
 
 
 def job_rows(jobs: Sequence[Job], now: dt.datetime) -> list[JobRow]:

@@ -161,7 +161,7 @@ def _jobs(asked: Asked, window: Window) -> list[Job]:
         rows = rows.filter(site__branch=asked.branch)
     if asked.words:
         wanted = Q(site__label__icontains=asked.words) | Q(pool_owner__name__icontains=asked.words)
-        if asked.words.isdigit():
+        if asked.words.isdecimal() and len(asked.words) < 10:
             wanted |= Q(number=int(asked.words))
         rows = rows.filter(wanted)
     if asked.crew is not None:

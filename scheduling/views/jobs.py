@@ -16,7 +16,7 @@ A_PAGE: Final = 100
 def jobs(request: HttpRequest) -> HttpResponse:
     """The list of jobs; a job's number in the search goes straight to the job."""
     access.office(request)
-    words = request.GET.get("q", "").strip()[:120]
+    words = request.GET.get("q", "").replace("\0", "").strip()[:120]
     exact = job_by_number(words)
     if exact is not None:
         return redirect("job", exact.pk)

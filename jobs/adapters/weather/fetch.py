@@ -253,4 +253,4 @@ def _point(latitude_deg: float, longitude_deg: float) -> tuple[float, float]:
 
 def _retry_after(text: str) -> float | None:
     """Seconds that a feed asks to wait; None for anything but a number of seconds."""
-    return float(text) if text.strip().isdigit() else None
+    return float(text) if text.strip().isdecimal() else None
