@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import threading
 import uuid
+from dataclasses import fields, replace
 from typing import Any
 
 import pytest
@@ -159,3 +160,21 @@ def test_an_absurd_amount_is_refused_with_the_range(cast: Cast, job: Job, amount
 def test_an_unknown_substance_is_refused_with_those_that_are_known(cast: Cast, job: Job):
     with acting_for(cast.own.contractor.pk), pytest.raises(ValidationError, match="“vinegar” is not a substance known"):
         addition_log(job, substance="vinegar", amount=1.0, by="phone")
+
+
+READING_NAMES = [field.name for field in fields(Readings)]
+
+
+@pytest.mark.parametrize("name", READING_NAMES)
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), -1.0, 1e9])
+def test_an_impossible_reading_is_kept_as_one_to_be_repeated_or_refused(cast: Cast, job: Job, name: str, value: float):
+    """Nothing is advised from it, and no later test is compared with it."""
+    with acting_for(cast.own.contractor.pk):
+        try:
+            row, _ = water_test_log(job, replace(READINGS, **{name: value}), by="phone")
+        except ValidationError as refused:
+            assert name in refused.message_dict
+            return
+        row.refresh_from_db()
+        assert row.advice["action"] in ("repeat", "wait", "nothing") or name == "free_chlorine_mg_l"
+        assert row.doubted or row.advice["action"] != "add"
