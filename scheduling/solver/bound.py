@@ -6,8 +6,9 @@ from math import ceil, floor, gcd
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduling.solver.bound_model import PLASTER_FROM, PLASTER_TO, SLOT, SPAN, Alone, alone
+from scheduling.solver.bound_model import AT, PLASTER_FROM, PLASTER_TO, SPAN, Alone, alone
 from scheduling.solver.bound_prices import CLIQUE, Market, raise_bound
+from scheduling.solver.bound_start import first_tolls
 from scheduling.solver.calendar_arrays import empty_calendar
 from scheduling.solver.facts import DAY
 from scheduling.solver.objective import working_slots
@@ -39,7 +40,14 @@ class BoundSearch:
         explore_alone(self.table, calendar, self.room)
         self.lists = alone(self.table, calendar, self.room)
         self.markets = [self._market(travel=False), self._market(travel=True)]
-        self.paces = [np.array([PACE, 0.0, -1e18]) for _ in self.markets]
+        limits = self.markets[0]
+        tolls = first_tolls(problem, self.lists, limits.crew[0], limits.day[0, 0] / CLIQUE)
+        for market in self.markets:
+            market.crew[1] = market.crew[3] = tolls[0]
+            market.day[1, 0] = market.day[3, 0] = tolls[1] / CLIQUE
+        self.paces = [
+            np.array([PACE, 0.0, -1e18, float(__import__("os").environ.get("MEM", "0.5"))]) for _ in self.markets
+        ]
 
     def improve(self, main: int, whole: int, steps: int) -> Bounds:
         """Take some steps towards the costs of the best plan known (its main part, and the whole)."""
@@ -64,7 +72,7 @@ class BoundSearch:
                 shift[at, first:last] = 1
         need = self._water_need()
         clique = _clique(self.lists, days)
-        crew_planes, day_planes = np.zeros((4, crews, days)), np.zeros((4, 2, days))
+        crew_planes, day_planes = np.zeros((5, crews, days)), np.zeros((5, 2, days))
         crew_planes[0] = shift.reshape(crews, days, DAY).sum(axis=2)
         spare = int(need.max(initial=0))
         for at, crew in enumerate(problem.crews):
@@ -162,7 +170,7 @@ def _clique(lists: Alone, days: int) -> NDArray[np.int64]:
     cover = np.zeros((days, DAY), np.int64)
     for first, last in lists.job[:, [PLASTER_FROM, PLASTER_TO]]:
         for row in lists.plaster[first:last]:
-            day, start = divmod(int(row[SLOT]), DAY)
+            day, start = divmod(int(row[AT]), DAY)
             cover[day, start : start + int(row[SPAN])] += 1
     best: NDArray[np.int64] = cover.argmax(axis=1)
     return best

@@ -53,8 +53,8 @@ from scheduling.solver.tables import (
 )
 
 SIMPLE, WHOLE = range(2)
-KIND, BASE, DRY, FILL_FROM, FILL_TO, PLASTER_FROM, PLASTER_TO, BOND_FROM, BOND_TO = range(9)
-SLOT, DAY_ONE, DAY_TWO = range(3)
+KIND, BASE, DRY, DRESSED, FILL_FROM, FILL_TO, PLASTER_FROM, PLASTER_TO, BOND_FROM, BOND_TO = range(10)
+AT, DAY_ONE, DAY_TWO = range(3)
 SPAN, FIRST_FILL, LAST_FILL = range(1, 4)
 FIRST_PLASTER, LAST_PLASTER = range(1, 3)
 
@@ -71,10 +71,10 @@ class Alone(NamedTuple):
 def alone(table: Tables, calendar: Calendar, room: Scratch) -> Alone:
     """Make the lists; the calendar holds the fixed stages only."""
     sizes = np.zeros(3, np.int64)
-    nothing = Alone(*(np.zeros((0, columns), np.int64) for columns in (9, 3, 4, 3)))
+    nothing = Alone(*(np.zeros((0, columns), np.int64) for columns in (10, 3, 4, 3)))
     list_jobs(table, calendar, room, nothing, sizes, False)
     lists = Alone(
-        job=np.zeros((len(table.job), 9), np.int64),
+        job=np.zeros((len(table.job), 10), np.int64),
         fill=np.zeros((sizes[0], 3), np.int64),
         plaster=np.zeros((sizes[1], 4), np.int64),
         bond=np.zeros((sizes[2], 3), np.int64),
@@ -119,7 +119,7 @@ def list_fills(
                     two = day
         if one >= 0:
             if write:
-                lists.fill[sizes[0], SLOT] = slot
+                lists.fill[sizes[0], AT] = slot
                 lists.fill[sizes[0], DAY_ONE] = one
                 lists.fill[sizes[0], DAY_TWO] = two
             sizes[0] += 1
@@ -138,7 +138,7 @@ def list_plasters(
             if room.price[PLASTER_KIND, at] >= NEVER or room.who[PLASTER_ROWS, at] != row:
                 continue
             if write:
-                lists.plaster[sizes[1], SLOT], lists.plaster[sizes[1], SPAN] = slot, length
+                lists.plaster[sizes[1], AT], lists.plaster[sizes[1], SPAN] = slot, length
                 lists.plaster[sizes[1], FIRST_FILL] = slot + length + wait
                 lists.plaster[sizes[1], LAST_FILL] = slot + length + table.rule[FILL_LATEST]
             sizes[1] += 1
@@ -158,7 +158,7 @@ def list_bonds(
             if room.price[BOND_KIND, at] >= NEVER or room.who[BOND_ROWS, at] != row:
                 continue
             if write:
-                lists.bond[sizes[2], SLOT] = slot
+                lists.bond[sizes[2], AT] = slot
                 lists.bond[sizes[2], FIRST_PLASTER] = slot + length + cure
                 lists.bond[sizes[2], LAST_PLASTER] = slot + length + table.rule[RECOAT]
             sizes[2] += 1
@@ -191,6 +191,7 @@ def list_jobs(table: Tables, calendar: Calendar, room: Scratch, lists: Alone, si
                 facts[BASE] = min(
                     left_out_cost(table, job), day_cost(table, job, table.stage[job, FILL_END, FIXED_START] // 48)
                 )
+            facts[DRESSED] = dressed
             facts[DRY] = pull + table.stage[job, DRAIN_PULL, LENGTH]
             if table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0:
                 facts[DRY] = table.stage[job, DRAIN_PULL, FIXED_END]

@@ -12,6 +12,7 @@ for that share of the way to its own site that it takes of the day's time.
 from typing import Any, NamedTuple
 
 from scheduling.solver.bound_model import (
+    AT,
     BASE,
     BOND_FROM,
     BOND_TO,
@@ -28,7 +29,6 @@ from scheduling.solver.bound_model import (
     PLASTER_FROM,
     PLASTER_TO,
     SIMPLE,
-    SLOT,
     SPAN,
     Alone,
 )
@@ -110,7 +110,7 @@ def price_fills(table: Tables, market: Market, lists: Alone, job: int) -> Any:
         price = market.onward[0, lists.fill[at, DAY_ONE]]
         if lists.fill[at, DAY_TWO] >= 0:
             price = min(price, market.onward[0, lists.fill[at, DAY_TWO]])
-        market.onward[1, at - first] = price + need * market.day[1, 1, lists.fill[at, SLOT] // 48]
+        market.onward[1, at - first] = price + need * market.day[1, 1, lists.fill[at, AT] // 48]
 
 
 @inner
@@ -146,20 +146,20 @@ def price_plasters(table: Tables, market: Market, lists: Alone, job: int) -> Any
     first, fills = lists.job[job, PLASTER_FROM], lists.job[job, FILL_FROM]
     begin = fills
     for at in range(first, lists.job[job, PLASTER_TO]):
-        slot, length = lists.plaster[at, SLOT], lists.plaster[at, SPAN]
+        slot, length = lists.plaster[at, AT], lists.plaster[at, SPAN]
         own, _ = plasterer(table, market, job, slot // 48, length)
         clique = market.clique[slot // 48]
         if slot <= clique and clique < slot + length:
             own += CLIQUE * market.day[1, 0, slot // 48]
-        while begin < lists.job[job, FILL_TO] and lists.fill[begin, SLOT] < slot:
+        while begin < lists.job[job, FILL_TO] and lists.fill[begin, AT] < slot:
             begin += 1
-        while begin > fills and lists.fill[begin - 1, SLOT] >= slot:
+        while begin > fills and lists.fill[begin - 1, AT] >= slot:
             begin -= 1
         best = HUGE
         for fill in range(begin, lists.job[job, FILL_TO]):
-            if lists.fill[fill, SLOT] > lists.plaster[at, LAST_FILL]:
+            if lists.fill[fill, AT] > lists.plaster[at, LAST_FILL]:
                 break
-            if lists.fill[fill, SLOT] >= lists.plaster[at, FIRST_FILL]:
+            if lists.fill[fill, AT] >= lists.plaster[at, FIRST_FILL]:
                 best = min(best, market.onward[1, fill - fills])
         market.onward[2, at - first] = own + best
 
@@ -173,17 +173,17 @@ def price_bonds(table: Tables, market: Market, lists: Alone, job: int) -> Any:
         market.onward[3, slot] = HUGE
     begin, day_before, own = first, -1, 0.0
     for at in range(lists.job[job, BOND_FROM], lists.job[job, BOND_TO]):
-        slot = lists.bond[at, SLOT]
+        slot = lists.bond[at, AT]
         if slot < lists.job[job, DRY]:
             continue
         if slot // 48 != day_before:
             day_before = slot // 48
             own, _ = bonder(table, market, job, day_before)
-            while begin < last_plaster and lists.plaster[begin, SLOT] < slot - 48:
+            while begin < last_plaster and lists.plaster[begin, AT] < slot - 48:
                 begin += 1
         best = HUGE
         for plaster in range(begin, last_plaster):
-            start = lists.plaster[plaster, SLOT]
+            start = lists.plaster[plaster, AT]
             if start > lists.bond[at, LAST_PLASTER] + 48:
                 break
             if start >= lists.bond[at, FIRST_PLASTER] and start <= lists.bond[at, LAST_PLASTER]:
@@ -242,7 +242,7 @@ def use_water(table: Tables, room: Scratch, market: Market, lists: Alone, job: i
     need, fills = market.water_need[job], lists.job[job, FILL_FROM]
     best, fill = HUGE, -1
     for at in range(fills, lists.job[job, FILL_TO]):
-        slot = lists.fill[at, SLOT]
+        slot = lists.fill[at, AT]
         on_time = slot >= lists.plaster[plaster, FIRST_FILL] and slot <= lists.plaster[plaster, LAST_FILL]
         if on_time and market.onward[1, at - fills] < best:
             best, fill = market.onward[1, at - fills], at
@@ -250,7 +250,7 @@ def use_water(table: Tables, room: Scratch, market: Market, lists: Alone, job: i
     other = lists.fill[fill, DAY_TWO]
     if other >= 0 and market.onward[0, other] < market.onward[0, day]:
         day = other
-    market.day[2, 1, lists.fill[fill, SLOT] // 48] += table.stage[job, FILL_START, LENGTH] + need
+    market.day[2, 1, lists.fill[fill, AT] // 48] += table.stage[job, FILL_START, LENGTH] + need
     market.day[2, 1, day] += table.stage[job, FILL_END, LENGTH]
     for at in range(len(table.startup)):
         if table.stage[job, FIRST_STARTUP + at, FIXED_CREW] >= 0:
@@ -276,23 +276,23 @@ def use_of(table: Tables, room: Scratch, market: Market, lists: Alone, job: int)
     first = lists.job[job, PLASTER_FROM]
     best, bond, plaster = HUGE, -1, -1
     for at in range(lists.job[job, BOND_FROM], lists.job[job, BOND_TO]):
-        if lists.bond[at, SLOT] < end:
+        if lists.bond[at, AT] < end:
             continue
-        own, _ = bonder(table, market, job, lists.bond[at, SLOT] // 48)
+        own, _ = bonder(table, market, job, lists.bond[at, AT] // 48)
         if own >= best:
             continue
         for other in range(first, lists.job[job, PLASTER_TO]):
-            start = lists.plaster[other, SLOT]
+            start = lists.plaster[other, AT]
             if start >= lists.bond[at, FIRST_PLASTER] and start <= lists.bond[at, LAST_PLASTER]:
                 price = own + market.onward[2, other - first]
                 if price < best:
                     best, bond, plaster = price, at, other
     if bond < 0:
         return
-    day = lists.bond[bond, SLOT] // 48
+    day = lists.bond[bond, AT] // 48
     _, who = bonder(table, market, job, day)
     market.crew[2, who, day] += table.stage[job, BOND, LENGTH]
-    slot, length = lists.plaster[plaster, SLOT], lists.plaster[plaster, SPAN]
+    slot, length = lists.plaster[plaster, AT], lists.plaster[plaster, SPAN]
     day = slot // 48
     _, who = plasterer(table, market, job, day, length)
     market.crew[2, who, day] += length
@@ -333,23 +333,24 @@ def total_price(table: Tables, room: Scratch, market: Market, lists: Alone) -> A
 
 
 @inner
-def change_tolls(plane: RealCube, step: float) -> Any:
-    """Move tolls along the subgradient, not below zero."""
-    for row in range(plane.shape[1]):
-        for day in range(plane.shape[2]):
-            plane[1, row, day] = max(0.0, plane[1, row, day] + step * (plane[2, row, day] - plane[0, row, day]))
-
-
-@inner
-def squares(plane: RealCube) -> Any:
-    """Squared length of the subgradient, without parts that would make a toll of zero negative."""
+def turn(plane: RealCube, memory: float) -> Any:
+    """Turn the direction towards the subgradient; its squared length, without parts that the sign forbids."""
     total = 0.0
     for row in range(plane.shape[1]):
         for day in range(plane.shape[2]):
             excess = plane[2, row, day] - plane[0, row, day]
-            if excess > 0 or plane[1, row, day] > 0:
-                total += excess * excess
+            plane[4, row, day] = memory * plane[4, row, day] + (1.0 - memory) * excess
+            if plane[4, row, day] > 0 or plane[1, row, day] > 0:
+                total += plane[4, row, day] * plane[4, row, day]
     return total
+
+
+@inner
+def change_tolls(plane: RealCube, step: float) -> Any:
+    """Move tolls along the direction, not below zero."""
+    for row in range(plane.shape[1]):
+        for day in range(plane.shape[2]):
+            plane[1, row, day] = max(0.0, plane[1, row, day] + step * plane[4, row, day])
 
 
 @compiled
@@ -363,19 +364,19 @@ def raise_bound(
     for _ in range(steps):
         bound = total_price(table, room, market, lists)
         if bound > pace[2]:
-            pace[1] = 0 if bound > pace[2] + 1e-4 * abs(pace[2]) else pace[1] + 1
+            pace[1] = 0
             pace[2] = bound
             market.crew[3] = market.crew[1]
             market.day[3] = market.day[1]
         else:
             pace[1] += 1
-        if pace[1] >= 12:
-            pace[0] *= 0.6
+        if pace[1] >= 20:
+            pace[0] *= 0.7
             pace[1] = 0
             market.crew[1] = market.crew[3]
             market.day[1] = market.day[3]
             continue
-        length = squares(market.crew) + squares(market.day)
+        length = turn(market.crew, pace[3]) + turn(market.day, pace[3])
         if length <= 0 or target <= bound:
             break
         step = pace[0] * (target - bound) / length

@@ -20,6 +20,7 @@ from scheduling.solver.profiles import (
     FROM_PLASTER,
     FROM_PREP,
     FROM_START,
+    GUIDE,
     MARGIN,
     NEVER,
     NOISE,
@@ -390,6 +391,22 @@ def chain_bond(
 
 
 @inner
+def prep_toll(table: Tables, room: Scratch, crew: int, start: int, end: int) -> Any:
+    """Tolls of the days that a prep takes of a crew."""
+    total = 0
+    for day in range(start // 48, (end - 1) // 48 + 1):
+        starts = table.shift_starts[crew, day, 1] & (-1 << max(start - 48 * day, 0))
+        if end < 48 * day + 48:
+            starts &= (1 << (end - 48 * day)) - 1
+        slots = 0
+        while starts != 0:
+            starts &= starts - 1
+            slots += 1
+        total += slots * room.toll[PREP_SKILL, crew, day]
+    return (total * room.memo[GUIDE]) >> 4
+
+
+@inner
 def best_prep(table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, first: int, last: int) -> Any:
     """Least price from the prep on, for bond coats from `first` to `last`; the prep is kept in `room.memo`."""
     onward = NEVER
@@ -406,6 +423,8 @@ def best_prep(table: Tables, calendar: Calendar, room: Scratch, job: int, preps:
             if onward >= best:
                 break
             price = onward + room.crew[crew, NOISE] + prep_price(table, calendar, crew, job, start, end)
+            if room.memo[GUIDE] > 0:
+                price += prep_toll(table, room, crew, start, end)
             if price < best:
                 best = price
                 room.memo[PREP_CREW], room.memo[PREP_START], room.memo[PREP_END] = crew, start, end

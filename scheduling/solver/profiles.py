@@ -34,11 +34,11 @@ from scheduling.solver.tables import (
 )
 
 NEVER = 1 << 60
-BOND_KIND, PLASTER_KIND, START_KIND, END_KIND, PULL_KIND, SETUP_KIND, FROM_START, FROM_PLASTER, FROM_BOND, FROM_PREP = (
-    range(10)
-)
+BOND_KIND, PLASTER_KIND, START_KIND, END_KIND, PULL_KIND, SETUP_KIND = range(6)
+FROM_START, FROM_PLASTER, FROM_BOND, FROM_PREP = range(6, 10)
 BOND_ROWS, PLASTER_ROWS = 6, 7
-MARGIN, SERIAL, FILL_LOW, FILL_HIGH, PLASTERS, BOND_LOW, BOND_HIGH, PREP_CREW, PREP_START, PREP_END = range(10)
+MARGIN, SERIAL, GUIDE, GUIDED = range(4)
+FILL_LOW, FILL_HIGH, PLASTERS, BOND_LOW, BOND_HIGH, PREP_CREW, PREP_START, PREP_END = range(4, 12)
 PRICE, SLOT, WHO, STAMP = range(4)
 SKIP, NOISE = range(2)
 
@@ -55,6 +55,7 @@ class Scratch(NamedTuple):
     crew: Square
     plasters: Line
     possible: Square
+    toll: Cube
     state: Bits
 
 
@@ -74,6 +75,7 @@ def scratch(table: Tables, seed: int) -> Scratch:
         preps=np.zeros((len(table.crew) + 1, 3), np.int64),
         crew=np.zeros((len(table.crew), 2), np.int64),
         possible=np.ones((len(table.job), int(table.rule[DAYS])), np.int64),
+        toll=np.zeros((3, len(table.crew), int(table.rule[DAYS])), np.int64),
         plasters=np.zeros(int(table.rule[END]) + 1, np.int64),
         state=np.array([(seed * 2654435761 + 88172645463325252) % (1 << 63) or 1], np.uint64),
     )
@@ -110,6 +112,8 @@ def price_crew(
     price = 0
     issued = table.stage[job, stage, ISSUED_CREW] >= 0
     base = room.memo[MARGIN] + 48 * day
+    skill = PREP_SKILL if kind == BOND_KIND else (PLASTER_SKILL if kind == PLASTER_KIND else WATER_SKILL)
+    extra = room.crew[crew, NOISE] + ((room.toll[skill, crew, day] * length * room.memo[GUIDE]) >> 4)
     while starts != 0:
         low = starts & -starts
         starts ^= low
@@ -117,7 +121,7 @@ def price_crew(
         while passed < count and calendar.entry[crew, day, passed, 0] < start:
             passed += 1
         if passed != priced:
-            price = table.rule[METRE_COST] * detour_m(table, calendar, crew, day, start, job) + room.crew[crew, NOISE]
+            price = table.rule[METRE_COST] * detour_m(table, calendar, crew, day, start, job) + extra
             priced = passed
         whole = price
         if issued:
@@ -252,6 +256,7 @@ def startup_day(table: Tables, calendar: Calendar, room: Scratch, at: int, day: 
             continue
         starts = allowed & free_starts(table, calendar, crew, day, length, job)
         passed, priced, price = 0, -1, 0
+        extra = room.crew[crew, NOISE] + ((room.toll[WATER_SKILL, crew, day] * length * room.memo[GUIDE]) >> 4)
         while starts != 0:
             low = starts & -starts
             starts ^= low
@@ -261,9 +266,7 @@ def startup_day(table: Tables, calendar: Calendar, room: Scratch, at: int, day: 
             if passed == priced and not issued:
                 continue
             if passed != priced:
-                price = (
-                    table.rule[METRE_COST] * detour_m(table, calendar, crew, day, start, job) + room.crew[crew, NOISE]
-                )
+                price = table.rule[METRE_COST] * detour_m(table, calendar, crew, day, start, job) + extra
                 priced = passed
             whole = price
             if issued:

@@ -11,7 +11,7 @@ import numpy as np
 from scheduling.solver.calendar_arrays import CREW, FILL_DAY, PLANNED, START, Calendar, objective, put_back, take_out
 from scheduling.solver.compiled import Bits, Cube, Line, RealLine, Square, compiled, inlined, inner
 from scheduling.solver.placing import insert
-from scheduling.solver.profiles import NOISE, SKIP, Scratch, draw
+from scheduling.solver.profiles import GUIDE, GUIDED, NOISE, SKIP, Scratch, draw
 from scheduling.solver.tables import (
     AGAIN,
     DAYS,
@@ -225,8 +225,11 @@ def step(
     out = ruin(table, calendar, room, hunt, most)
     count = line_up(table, calendar, room, hunt, out)
     blink(table, room, share, 4000 if draw(room.state, 3) == 0 else 0)
+    guided = room.memo[GUIDED] != 0 and draw(room.state, 2) == 0
+    room.memo[GUIDE] = 1 + draw(room.state, 16) if guided else 0
     for at in range(count):
-        insert(table, calendar, room, hunt.again[at], draw(room.state, 4) == 0)
+        insert(table, calendar, room, hunt.again[at], guided or draw(room.state, 4) == 0)
+    room.memo[GUIDE] = 0
     after = objective(table, calendar)
     if after <= before - temperature * np.log(fraction(room.state) + 1e-12):
         if after < hunt.best[0]:
