@@ -79,7 +79,9 @@ def choices(problem: Problem, lists: Alone) -> Choices:
             if costs[day] < out:
                 rows.append((job, day, costs[day], max(int(facts[DRY]), 0) // DAY, last[day], work))
     table = np.array(rows, np.int64).reshape(-1, 6)
-    return Choices(table[:, 0], table[:, 1], table[:, 2].astype(float), table[:, 3], table[:, 4], table[:, 5] * 1.0)
+    return Choices(
+        table[:, 0], table[:, 1], table[:, 2].astype(float), table[:, 3], table[:, 4], table[:, 5].astype(float)
+    )
 
 
 def plaster_costs(problem: Problem, lists: Alone, job: int) -> dict[int, int]:
@@ -130,7 +132,7 @@ def first_tolls(problem: Problem, lists: Alone, crew_limit: Floats, plaster_limi
     )
     spans: list[tuple[int, int]] = []
     while True:
-        result = linprog(
+        result = linprog(  # type: ignore[call-overload]  # sparse rows are taken; the stubs do not say so
             cost,
             A_ub=_limits(options, spans, days, count + len(jobs)),
             b_ub=np.concatenate([plaster_limit, [capacity[last + 1] - capacity[first] for first, last in spans]]),
