@@ -28,6 +28,7 @@ from shared.models import Contractor, Membership
 from shared.services.audit import audit_note
 
 DROPPED = StintState.DROPPED
+LATE = dt.timedelta(hours=2)  # [CP] a plan read for a while may still be issued, and its first crew comes later
 MOVABLE = (StintState.ISSUED, StintState.PROPOSED)
 Timed = Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]]
 
@@ -164,7 +165,7 @@ def _check_still_holds(plan: Plan, wanted: Timed, jobs: Mapping[str, Job], alive
             elif stint.state == StintState.ISSUED and stint.starts <= now and place in wanted:
                 overtaken.append(_("“%(stage)s” of job %(number)s was to begin") % words)
     for place, (_crew, starts, _ends) in wanted.items():
-        if starts < now and (place not in present or present[place].starts != starts):
+        if starts < now - LATE and (place not in present or present[place].starts != starts):
             words = {"stage": Stage(stage_of(place[1])).label, "number": jobs[place[0]].number}
             overtaken.append(_("“%(stage)s” of job %(number)s would begin in the past") % words)
     if overtaken:

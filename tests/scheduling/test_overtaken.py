@@ -108,6 +108,15 @@ def test_a_proposal_of_last_week_begins_nothing_in_the_past(cast: Cast):
         assert not Stint.objects.exists()
 
 
+def test_a_proposal_that_was_read_for_an_hour_can_still_be_issued(cast: Cast):
+    with clock.clock_at(NOW):
+        expect(open_job(cast.own), cast.own)
+        plan = propose(cast.own)
+    with clock.clock_at(NOW + dt.timedelta(hours=1)), acting_for(cast.own.contractor.pk):
+        plan_issue(cast.own.contractor, plan, by=cast.own.office)
+        assert min(Stint.objects.values_list("starts", flat=True)) < clock.now()
+
+
 def test_a_stint_whose_hour_has_come_is_not_moved_by_an_older_proposal(cast: Cast, job: Job):
     with clock.clock_at(NOW):
         expect(job, cast.own, plaster_days=[[30, 30 * 48 + 16, 30 * 48 + 20, 16, 12]])
@@ -247,11 +256,11 @@ def test_a_plan_that_is_issued_while_the_crew_begins_loses_nothing(committed: Ca
     """Whoever comes first, the stint has begun and is there once."""
     own = committed.own
     for _ in range(3):
-        plan = propose(own)
         with acting_for(own.contractor.pk):
             job = Job.objects.get()
             Stint.objects.filter(job=job, key="prep").update(state=StintState.ISSUED, begun_at=None)
             Job.objects.update(state=JobState.SCOPE_AGREED)
+        plan = propose(own)
 
         begin_said, issue_said = in_threads(
             committed,
