@@ -6,6 +6,7 @@ stdout is the plan.  On TERM or an interrupt the best plan so far is printed and
 
 import argparse
 import json
+import math
 import signal
 import sys
 from pathlib import Path
@@ -45,16 +46,38 @@ def main(arguments: list[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m scheduling.solver", description="Plan all crews.")
     parser.add_argument("problem", help="a resurf-problem/1 file, or - for stdin")
-    parser.add_argument("--seconds", type=float, default=30.0, help="time for everything (default 30)")
-    parser.add_argument("--workers", type=int, default=1, help="processes that search (default 1)")
+    parser.add_argument("--seconds", type=_seconds, default=30.0, help="time for everything (default 30)")
+    parser.add_argument("--workers", type=_workers, default=1, help="processes that search (default 1)")
     parser.add_argument("--seed", type=int, default=0, help="seed of all random numbers (default 0)")
-    parser.add_argument("--iterations", type=int, default=None, help="steps per worker instead of a time limit")
+    parser.add_argument("--iterations", type=_iterations, default=None, help="steps per worker instead of a time limit")
     parser.add_argument("--warm-start", default=None, help="a resurf-plan/1 file to begin with")
     return parser
 
 
-def _read(name: str) -> str:
-    return sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8")
+def _seconds(text: str) -> float:
+    seconds = float(text)
+    if not 0 <= seconds < math.inf:
+        raise argparse.ArgumentTypeError(f"seconds is {text}, but must be a number that is not negative.")
+    return seconds
+
+
+def _workers(text: str) -> int:
+    return _whole("workers", text, 1)
+
+
+def _iterations(text: str) -> int:
+    return _whole("iterations", text, 0)
+
+
+def _whole(name: str, text: str, least: int) -> int:
+    number = int(text)
+    if number < least:
+        raise argparse.ArgumentTypeError(f"{name} is {text}, but must be at least {least}.")
+    return number
+
+
+def _read(name: str) -> bytes:
+    return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
 
 
 def _tell(progress: dict[str, Any]) -> None:

@@ -1,5 +1,6 @@
 """Solve a planning problem: a greedy plan at once, then better ones until the time is up."""
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -68,8 +69,10 @@ class _Run:
     ) -> None:
         if workers < 1:
             raise ValueError(f"workers is {workers}, but must be at least 1.")
-        if seconds < 0:
-            raise ValueError(f"seconds is {seconds}, but must not be negative.")
+        if not 0 <= seconds < math.inf:
+            raise ValueError(f"seconds is {seconds}, but must be a number that is not negative.")
+        if iterations is not None and iterations < 0:
+            raise ValueError(f"iterations is {iterations}, but must not be negative.")
         self.problem = problem
         self.workers, self.seed, self.iterations = workers, seed, iterations
         self.on_progress, self.stop = on_progress, stop

@@ -244,10 +244,10 @@ def under_way(document: Document, rng: Random) -> Document:
     return later
 
 
-def slender_problem(seed: int, jobs: int = 1, drained: bool = False) -> Document:
+def slender_problem(seed: int, jobs: int = 1, prepared: bool = False) -> Document:
     """A problem so small that all its plans can be tried: shifts of two to four slots, few rows, short stages.
 
-    `drained`: the first two stages are done, which leaves few enough plans for several pools.
+    `prepared`: drain and prep are done, which leaves few enough plans for several pools.
     """
     rng = Random(seed)
     days = rng.randint(8, 11)
@@ -258,7 +258,7 @@ def slender_problem(seed: int, jobs: int = 1, drained: bool = False) -> Document
         kinds.append(rng.choice((("water",), ("prep",), ("plaster",))))
     crews = []
     for at, skills in enumerate(kinds):
-        opens, length = rng.randint(15, 18), rng.randint(2, 3 if drained else 4)
+        opens, length = rng.randint(15, 18), rng.randint(2, 3 if prepared else 4)
         found = shifts(opens, opens + length, days=[day for day in range(days) if rng.random() < 0.92])
         place = [rng.randint(0, 9000), rng.randint(0, 9000)]
         crews.append(crew(f"C{at}", *skills, people=rng.randint(1, 3), base=place, shifts=found))
@@ -277,14 +277,13 @@ def slender_problem(seed: int, jobs: int = 1, drained: bool = False) -> Document
         crews=crews,
         jobs=[_slender_job(rng, f"J{at}", days) for at in range(jobs)],
     )
-    if drained:
-        for record in document["jobs"]:
-            water = crews[0]["id"]
-            start = rng.randint(-200, -100)
-            record["fixed"] = [
-                {"stage": "drain_setup", "crew": water, "start": start, "end": start + 1},
-                {"stage": "drain_pull", "crew": water, "start": start + 40, "end": start + 41},
-            ]
+    for record in document["jobs"] if prepared else ():
+        start = rng.randint(-200, -100)
+        done = (("drain_setup", 0, 1), ("drain_pull", 40, 41), ("prep", 48, 90))
+        record["fixed"] = [
+            {"stage": stage, "crew": crews[0]["id"], "start": start + begin, "end": start + end}
+            for stage, begin, end in done
+        ]
     return document
 
 
