@@ -4,11 +4,13 @@ import datetime as dt
 from typing import Any
 
 from jobs.condition.interior_surface import Finding, identify
+from jobs.condition.likelihoods import DEFAULT_TABLE, Table, table_from_rows
 from jobs.condition.observations import CATALOGUE
 from jobs.condition.scope import Scope as ScopeDecision
 from jobs.condition.scope import decide
 from jobs.condition.scope_facts import facts_from
 from jobs.models import Job, Pool, Scope, Survey
+from shared.models import Firm
 
 
 def survey_latest(pool: Pool) -> Survey | None:
@@ -19,12 +21,19 @@ def answers_of(survey: Survey) -> list[dict[str, Any]]:
     return [{"name": made.name, "value": made.value} for made in survey.observations.order_by("name")]
 
 
+def firm_table() -> Table:
+    """The likelihoods of the active firm: its own rows where it has edited them, else the trade's."""
+    firm = Firm.objects.only("likelihoods", "contractor").first()
+    rows = firm.likelihoods.get("rows") if firm is not None else None
+    return table_from_rows(rows) if rows else DEFAULT_TABLE
+
+
 def finding_of(survey: Survey | None) -> Finding:
     """What the survey says the interior surface is; the bare prior where nothing was surveyed."""
     answers = [] if survey is None else answers_of(survey)
     wet = survey is None or not survey.dry
     later = [entry.name for entry in CATALOGUE if entry.needs_empty_pool and wet]
-    return identify(answers, not_now=later)
+    return identify(answers, table=firm_table(), not_now=later)
 
 
 def scope_proposed(job: Job, survey: Survey | None, *, straight_over: bool = False) -> ScopeDecision:

@@ -13,6 +13,7 @@ from jobs.condition.observations import BY_NAME, CATALOGUE, Observation, read
 from jobs.condition.reasons import Claim, Reason
 from jobs.models import Observation as Made
 from jobs.models import Survey
+from jobs.selectors.condition import firm_table
 
 
 @dataclass(frozen=True)
@@ -112,9 +113,10 @@ def survey_page(survey: Survey | None) -> SurveyPage:
     dry = survey is not None and survey.dry
     later = tuple(o for o in CATALOGUE if o.needs_empty_pool and not dry)
     answers = [{"name": each.name, "value": each.value} for each in made]
-    finding = identify(answers, not_now=[o.name for o in later])
-    before = identify(answers[:-1]) if made else None
-    every = identify(answers) if later else finding
+    table = firm_table()
+    finding = identify(answers, table=table, not_now=[o.name for o in later])
+    before = identify(answers[:-1], table=table) if made else None
+    every = identify(answers, table=table) if later else finding
     return SurveyPage(
         survey=survey,
         finding=finding,

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from jobs.condition.interior_surface import Finding, identify
 from jobs.models import Observation, Pool, Survey
+from jobs.selectors.condition import firm_table
 from shared.models import Membership
 from shared.services.audit import audit_note
 
@@ -35,7 +36,7 @@ def observation_record(survey: Survey, *, name: str, value: Any, by: Membership 
     ]
     answers = others if value is None else [*others, {"name": name, "value": value}]
     try:
-        finding = identify(answers)
+        finding = identify(answers, table=firm_table())
     except ValueError as refused:
         raise ValidationError({name: str(refused)}) from refused
     if value is None:
