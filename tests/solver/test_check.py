@@ -281,8 +281,8 @@ def test_every_broken_rule_has_a_sentence_with_the_slots() -> None:
 def test_two_checkers_agree_on_changed_public_plans(name: str) -> None:
     problem, naive = Problem.from_json(public.problem(name)), Naive(public.problem(name))
     rng = Random(name)
-    found = [agree(problem, naive, mutated(public.plan(name), naive, rng)) for _ in range(100)]
-    assert 3 < sum(not names for names in found) < 90
+    found = [agree(problem, naive, mutated(public.plan(name), naive, rng)) for _ in range(60)]
+    assert set() in found and sum(map(bool, found)) > 30
 
 
 def test_two_checkers_agree_on_changed_plans_of_random_problems() -> None:

@@ -78,14 +78,14 @@ def test_plans_of_random_problems_are_legal_for_both_checkers() -> None:
 
 def test_a_pool_is_left_out_only_if_every_plan_breaks_a_rule() -> None:
     possible = 0
-    for seed in range(160):
+    for seed in range(120):
         document = slender_problem(seed)
         if seed % 4 == 0:
             document = under_way(document, Random(seed))
         found = not greedy(Problem.from_json(document)).unplanned
         assert found == can_be_planned(document, "J0"), seed
         possible += found
-    assert 20 < possible < 140
+    assert 15 < possible < 105
 
 
 def test_a_later_hour_of_the_plaster_day_is_tried_for_the_sake_of_the_fill() -> None:

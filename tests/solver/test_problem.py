@@ -318,7 +318,7 @@ def places(value: Any) -> list[tuple[Any, Any]]:
     return [(value, key) for key in keys] + [place for key in keys for place in places(value[key])]
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@settings(max_examples=150, deadline=None, derandomize=True)
 @given(changed_documents())
 def test_any_change_is_read_or_refused_with_one_sentence(document: Any) -> None:
     try:

@@ -104,7 +104,7 @@ def test_a_public_problem_gets_better_from_report_to_report() -> None:
 @pytest.mark.parametrize("workers", [1, 2])
 def test_the_same_steps_and_seed_give_the_same_plan(workers: int) -> None:
     problem = Problem.from_json(random_problem(5, jobs=6))
-    plans = [solve(problem, 0.1, workers, seed=3, iterations=96) for _ in range(2)]
+    plans = [solve(problem, 0.1, workers, seed=3, iterations=48) for _ in range(2)]
     assert plans[0].stints == plans[1].stints
     assert plans[0].to_json() | {"seconds": 0} == plans[1].to_json() | {"seconds": 0}
 
