@@ -11,14 +11,14 @@ from scheduling.solver.bound_prices import CLIQUE, Market, raise_bound
 from scheduling.solver.bound_start import first_tolls
 from scheduling.solver.calendar_arrays import empty_calendar
 from scheduling.solver.facts import DAY
-from scheduling.solver.objective import working_slots
 from scheduling.solver.placing import explore_alone
 from scheduling.solver.problem import Problem, metres
 from scheduling.solver.profiles import scratch
 from scheduling.solver.tables import PREP_ROW, tables
 
 ROUNDING_M = 40
-PACE = 1.0
+PACE = 0.05
+MEMORY = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,7 @@ class BoundSearch:
         for market in self.markets:
             market.crew[1] = market.crew[3] = tolls[0]
             market.day[1, 0] = market.day[3, 0] = tolls[1] / CLIQUE
-        self.paces = [
-            np.array([PACE, 0.0, -1e18, float(__import__("os").environ.get("MEM", "0.5"))]) for _ in self.markets
-        ]
+        self.paces = [np.array([PACE, 0.0, -1e18, MEMORY]) for _ in self.markets]
 
     def improve(self, main: int, whole: int, steps: int) -> Bounds:
         """Take some steps towards the costs of the best plan known (its main part, and the whole)."""
@@ -56,6 +54,13 @@ class BoundSearch:
             for market, target, pace in zip(self.markets, (main, whole), self.paces, strict=True)
         ]
         return Bounds(main=self._rounded(found[0]), whole=max(floor(found[1] / 1000 - 1e-6), self._rounded(found[0])))
+
+    def guide(self) -> NDArray[np.int64]:
+        """Tolls [thousandths] of a slot of a crew's day by skill (water, prep, plaster): what the time is worth."""
+        market = self.markets[1]
+        crew, (plaster, water) = market.crew[3], market.day[3]
+        planes = [np.broadcast_to(water, crew.shape), crew, crew + plaster[None, :]]
+        return np.round(np.stack(planes)).astype(np.int64)
 
     def _rounded(self, bound: float) -> int:
         """The main part is a multiple of what all prices have in common."""
@@ -70,7 +75,7 @@ class BoundSearch:
         for at, crew in enumerate(problem.crews):
             for first, last in crew.shifts:
                 shift[at, first:last] = 1
-        need = self._water_need()
+        need = self.water_need()
         clique = _clique(self.lists, days)
         crew_planes, day_planes = np.zeros((5, crews, days)), np.zeros((5, 2, days))
         crew_planes[0] = shift.reshape(crews, days, DAY).sum(axis=2)
@@ -100,7 +105,7 @@ class BoundSearch:
             chosen=np.zeros((jobs, 3), np.int64),
         )
 
-    def _water_need(self) -> NDArray[np.int64]:
+    def water_need(self) -> NDArray[np.int64]:
         """Least slots on the road after a water stint; 0 if two stints of one job might follow each other."""
         problem = self.problem
         days = [day for s in problem.rules.startup for day in range(s.day - s.tol, s.day + s.tol + 1)]
@@ -174,6 +179,3 @@ def _clique(lists: Alone, days: int) -> NDArray[np.int64]:
             cover[day, start : start + int(row[SPAN])] += 1
     best: NDArray[np.int64] = cover.argmax(axis=1)
     return best
-
-
-__all__ = ["BoundSearch", "Bounds", "working_slots"]

@@ -1,11 +1,10 @@
-"""The main stage as a constraint program: prep, bond coat and plaster of all jobs, without travel and water crews.
+"""All stages of a small problem as a constraint program, for proof: roads are shortened, driving costs nothing.
 
-Left out are rules, never plans: what it proves no whole plan can undercut.  Exact where it matters up to about
-60 jobs; beyond that the Lagrangian bound is better.
+Left out are rules, never plans: what it proves no plan can undercut.  It is worth its time up to about 15 jobs.
 """
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -13,189 +12,142 @@ from typing import Any
 import numpy as np
 from ortools.sat.python import cp_model
 
-from scheduling.solver.bound_model import (
-    AT,
-    BASE,
-    BOND_FROM,
-    BOND_TO,
-    DAY_ONE,
-    DAY_TWO,
-    DRESSED,
-    DRY,
-    FILL_FROM,
-    FILL_TO,
-    FIRST_FILL,
-    FIRST_PLASTER,
-    KIND,
-    LAST_FILL,
-    LAST_PLASTER,
-    PLASTER_FROM,
-    PLASTER_TO,
-    SIMPLE,
-    SPAN,
-    Alone,
-)
-from scheduling.solver.facts import DAY
-from scheduling.solver.problem import Problem
+from scheduling.solver.bound_model import BASE, KIND, SIMPLE, Alone
+from scheduling.solver.bound_start import fill_cost, left_out_cost
+from scheduling.solver.facts import DAY, Job
+from scheduling.solver.problem import Problem, stint_len
 from scheduling.solver.tables import PATTERN, PREP_NEED, PREP_ROW, WORK_SLOT, WORKED, Tables
+from scheduling.solver.timeline import Timeline, each
 
 
 @dataclass(frozen=True)
-class MainStage:
-    """Result of the constraint program: a bound, and what it would do with each job (prep crew, start, plaster day)."""
+class Proof:
+    """What was proven: no plan's main part is below `bound`; `exact` if that is the least there is."""
 
     bound: int
-    proven: bool
-    preps: dict[int, tuple[int, int, int]]
+    exact: bool
 
 
-class MainStageModel:
-    """Variables and rules of the main stage."""
+class Prover:
+    """The constraint program of one problem."""
 
-    def __init__(self, problem: Problem, table: Tables, lists: Alone, clique: Any, limits: Any) -> None:
+    def __init__(self, problem: Problem, table: Tables, lists: Alone, possible: Any, need: Any) -> None:
         self.problem, self.table, self.lists = problem, table, lists
-        self.clique, self.limits = clique, limits
+        self.possible, self.need = possible, need
+        self.line = Timeline(problem)
         self.model = cp_model.CpModel()
-        self.cost: list[Any] = []
-        self.constant = 0
+        self.costs: list[Any] = []
         self.on_crew: dict[int, list[Any]] = defaultdict(list)
-        self.on_day: dict[int, list[Any]] = defaultdict(list)
-        self.prep: dict[int, list[tuple[int, Any, Any]]] = {}
+        self.pumps: list[Any] = []
+        self.rigs: list[Any] = []
         for job in range(len(problem.jobs)):
             self.add_job(job)
         self.add_fixed()
-        self.one_place_at_a_time()
-        self.plaster_crews_of_a_day()
-        self.model.minimize(sum(self.cost) + self.constant)
+        for intervals in self.on_crew.values():
+            self.model.add_no_overlap(intervals)
+        self.model.add_cumulative(self.pumps, [1] * len(self.pumps), problem.pumps)
+        self.model.add_cumulative(self.rigs, [1] * len(self.rigs), problem.rigs)
+        self.total = sum(self.costs)
 
     def add_job(self, job: int) -> None:
-        """One plaster day or none, a bond coat young enough for it, a prep before the bond coat."""
+        """All stages of a job, or none."""
         facts = self.lists.job[job]
-        out_cost = self._left_out(job)
-        days = self._plaster_days(job)
-        if facts[KIND] == SIMPLE or not days:
-            self.constant += int(facts[BASE]) // 1000 if facts[KIND] == SIMPLE else out_cost
+        if facts[KIND] == SIMPLE:
+            self.costs.append(int(facts[BASE]) // 1000)
             return
         out = self.model.new_bool_var("")
-        self.cost.append(out_cost * out)
-        chosen = {}
-        for day, (cost, covers) in days.items():
-            if cost >= out_cost:
-                continue
-            chosen[day] = self.model.new_bool_var("")
-            self.cost.append(cost * chosen[day])
-            if covers:
-                self.on_day[day].append(chosen[day])
-        self.model.add_exactly_one([out, *chosen.values()])
-        bond = self._add_bond(job, chosen, out)
-        self._add_prep(job, bond, out)
+        self.costs.append(left_out_cost(self.problem, job) * out)
+        record = self.problem.jobs[job]
+        dry = self._add_drain(job, record, out)
+        dressed = self._add_prep(job, record, out, dry)
+        bond = self._stint(job, "bond", out, self._bond_starts(record))
+        self.model.add(bond >= dressed).only_enforce_if(~out)
+        cured = self._after_rows(bond, out, [(r.first, r.last, record.bond_len + r.cure) for r in record.bond_days])
+        plaster, set_hard, plaster_end = self._add_plaster(job, record, out)
+        self.model.add(plaster >= cured).only_enforce_if(~out)
+        self.model.add(plaster <= bond + record.bond_len + self.problem.rules.recoat_max).only_enforce_if(~out)
+        self._add_fill(job, record, out, set_hard, plaster_end)
 
-    def _left_out(self, job: int) -> int:
-        record, weights, days = self.problem.jobs[job], self.problem.weights, self.problem.horizon_days
-        late = 0 if record.promise_day is None else max(0, days - record.promise_day)
-        return weights.unplanned + weights.fill_day * days + weights.late_day * record.weight * late
+    def _var(self) -> Any:
+        return self.model.new_int_var(0, 2 * self.problem.end, "")
 
-    def _fill_cost(self, job: int, day: int) -> int:
-        record, weights = self.problem.jobs[job], self.problem.weights
-        late = 0 if record.promise_day is None else max(0, day - record.promise_day)
-        return weights.fill_day * day + weights.late_day * record.weight * late
-
-    def _plaster_days(self, job: int) -> dict[int, tuple[int, bool]]:
-        """Least cost after each plaster day, and whether every stint of that day covers the day's clique slot."""
-        facts = self.lists.job[job]
-        fills = self.lists.fill[facts[FILL_FROM] : facts[FILL_TO]]
-        found: dict[int, tuple[int, bool]] = {}
-        if not len(fills):
-            return found
-        one = np.array([self._fill_cost(job, int(day)) for day in fills[:, DAY_ONE]])
-        two = np.array([self._fill_cost(job, int(day)) if day >= 0 else 1 << 60 for day in fills[:, DAY_TWO]])
-        best = np.minimum(one, two)
-        for row in self.lists.plaster[facts[PLASTER_FROM] : facts[PLASTER_TO]]:
-            first = np.searchsorted(fills[:, AT], row[FIRST_FILL])
-            last = np.searchsorted(fills[:, AT], row[LAST_FILL], side="right")
-            if first >= last:
-                continue
-            day, slot = int(row[AT]) // DAY, int(row[AT])
-            covers = slot <= self.clique[day] < slot + int(row[SPAN])
-            before = found.get(day, (1 << 60, True))
-            found[day] = min(before[0], int(best[first:last].min())), before[1] and covers
-        return found
-
-    def _add_bond(self, job: int, chosen: dict[int, Any], out: Any) -> Any:
-        """Start of the bond coat; it takes a prep crew's time, and fits the plaster day."""
-        facts = self.lists.job[job]
-        plasters = self.lists.plaster[facts[PLASTER_FROM] : facts[PLASTER_TO]]
-        fits: dict[int, list[int]] = {day: [] for day in chosen}
-        for row in self.lists.bond[facts[BOND_FROM] : facts[BOND_TO]]:
-            if row[AT] < facts[DRESSED]:
-                continue
-            young = (plasters[:, AT] >= row[FIRST_PLASTER]) & (plasters[:, AT] <= row[LAST_PLASTER])
-            for day in {int(slot) // DAY for slot in plasters[young][:, AT]} & chosen.keys():
-                fits[day].append(int(row[AT]))
-        start = self.model.new_int_var(0, self.problem.end, "")
-        for day, literal in chosen.items():
-            if fits[day]:
-                self.model.add_linear_expression_in_domain(
-                    start, cp_model.Domain.from_values(fits[day])
-                ).only_enforce_if(literal)
-            else:
-                self.model.add(literal == 0)
-        length = self.problem.jobs[job].bond_len
-        crews = []
-        for crew in self._prep_crews():
+    def _stint(self, job: int, stage: str, out: Any, starts: Iterable[int] | None = None) -> Any:
+        """Start of a stint of fixed length by one crew with the skill."""
+        length = stint_len(self.problem, self.problem.jobs[job], stage)
+        allowed = set(starts) if starts is not None else None
+        start, takers = self._var(), []
+        for crew in self.line.skilled[self.problem.skill(stage)]:
             slots = [
-                slot
-                for slots in fits.values()
-                for slot in slots
-                if self.table.shift_starts[crew, slot // DAY, length] >> (slot % DAY) & 1
-            ]
-            if slots:
-                literal = self.model.new_bool_var("")
-                crews.append(literal)
-                self.model.add_linear_expression_in_domain(start, cp_model.Domain.from_values(slots)).only_enforce_if(
-                    literal
+                DAY * day + slot
+                for day in range(self.problem.horizon_days)
+                for slot in each(
+                    self.line.site_starts(job, stage, day, length, 0, self.problem.end)
+                    & self.line.shift_starts(crew, day, length)
                 )
-                self.on_crew[crew].append(self.model.new_optional_fixed_size_interval_var(start, length, literal, ""))
-        self.model.add_exactly_one([out, *crews])
+                if allowed is None or DAY * day + slot in allowed
+            ]
+            if not slots:
+                continue
+            taker = self.model.new_bool_var("")
+            takers.append(taker)
+            self.model.add_linear_expression_in_domain(start, cp_model.Domain.from_values(slots)).only_enforce_if(taker)
+            road = 0 if stage in ("drain_setup", "drain_pull") else int(self.need[job])
+            self.on_crew[crew].append(self.model.new_optional_fixed_size_interval_var(start, length + road, taker, ""))
+        self.model.add_exactly_one([out, *takers])
         return start
 
-    def _prep_crews(self) -> list[int]:
-        return [crew for crew in range(len(self.problem.crews)) if self.table.crew[crew, PREP_ROW] >= 0]
+    def _fixed(self, record: Job, stage: str) -> tuple[int, int] | None:
+        return next(((fixed.start, fixed.end) for fixed in record.fixed if fixed.stage == stage), None)
 
-    def _add_prep(self, job: int, bond: Any, out: Any) -> None:
-        """A prep by one crew, from a working slot to its last one, before the bond coat."""
-        if any(stage.stage == "prep" for stage in self.problem.jobs[job].fixed):
-            self.model.add(bond >= int(self.lists.job[job, DRY])).only_enforce_if(~out)
-            return
-        start, end = (self.model.new_int_var(0, self.problem.end, "") for _ in range(2))
-        self.model.add(bond >= end).only_enforce_if(~out)
-        self.prep[job] = []
-        taken = []
-        for crew in self._prep_crews():
+    def _add_drain(self, job: int, record: Job, out: Any) -> Any:
+        """End of the drain; a pump is held all along."""
+        setup, pull = self._fixed(record, "drain_setup"), self._fixed(record, "drain_pull")
+        if pull:
+            return pull[1]
+        first = setup[0] if setup else self._stint(job, "drain_setup", out)
+        first_end = setup[1] if setup else first + record.drain_setup_len
+        last = self._stint(job, "drain_pull", out)
+        self.model.add(last >= first_end + record.pump_len).only_enforce_if(~out)
+        held = self._var()
+        self.pumps.append(
+            self.model.new_optional_interval_var(
+                max(first, 0) if isinstance(first, int) else first, held, last + record.drain_pull_len, ~out, ""
+            )
+        )
+        return last + record.drain_pull_len
+
+    def _add_prep(self, job: int, record: Job, out: Any, dry: Any) -> Any:
+        """End of the prep, by one crew from a working slot to its last one."""
+        fixed = self._fixed(record, "prep")
+        if fixed:
+            return fixed[1]
+        start, end, takers = self._var(), self._var(), []
+        self.model.add(start >= dry).only_enforce_if(~out)
+        for crew in self.line.skilled["prep"]:
             runs = self._runs(job, crew)
             if not runs:
                 continue
-            literal = self.model.new_bool_var("")
-            taken.append(literal)
+            taker = self.model.new_bool_var("")
+            takers.append(taker)
             choices = []
             for first, last, span in runs:
                 choice = self.model.new_bool_var("")
                 choices.append(choice)
                 self.model.add_linear_constraint(start, first, last).only_enforce_if(choice)
                 self.model.add(end == start + span).only_enforce_if(choice)
-            self.model.add(sum(choices) == literal)
+            self.model.add(sum(choices) == taker)
             size = self.model.new_int_var(min(span for *_, span in runs), max(span for *_, span in runs), "")
-            self.on_crew[crew].append(self.model.new_optional_interval_var(start, size, end, literal, ""))
-            self.prep[job].append((crew, literal, start))
-        self.model.add_exactly_one([out, *taken])
+            self.on_crew[crew].append(self.model.new_optional_interval_var(start, size, end, taker, ""))
+        self.model.add_exactly_one([out, *takers])
+        return end
 
     def _runs(self, job: int, crew: int) -> list[tuple[int, int, int]]:
         """Runs (first start, last start, end - start) of preps with the same length in time."""
         table, row = self.table, self.table.crew[crew, PREP_ROW]
         column, need = table.job[job, PATTERN], table.base[PREP_NEED, crew, job]
-        dry = max(int(self.lists.job[job, DRY]), 0)
+        low = max(self.problem.now, self.problem.jobs[job].earliest, 0)
         count = int(table.work[WORKED, row, column, self.problem.end])
-        slots = table.work[WORK_SLOT, row, column, int(table.work[WORKED, row, column, dry]) : count]
+        slots = table.work[WORK_SLOT, row, column, int(table.work[WORKED, row, column, low]) : count]
         if len(slots) < need:
             return []
         starts, ends = slots[: len(slots) - need + 1], slots[need - 1 :] + 1
@@ -203,13 +155,91 @@ class MainStageModel:
         edges = [0, *(int(at) for at in breaks), len(starts)]
         return [(int(starts[a]), int(starts[b - 1]), int(ends[a] - starts[a])) for a, b in pairwise(edges)]
 
+    def _bond_starts(self, record: Job) -> set[int]:
+        return {slot for row in record.bond_days for slot in range(row.first, row.last + 1)}
+
+    def _after_rows(self, start: Any, out: Any, rows: list[tuple[int, int, int]]) -> Any:
+        """A variable equal to `start` plus what the row that holds it adds (the first row, where rows overlap)."""
+        after, choices, taken = self._var(), [], set[int]()
+        for first, last, add in rows:
+            slots = [slot for slot in range(first, last + 1) if slot not in taken]
+            taken.update(slots)
+            if slots:
+                choice = self.model.new_bool_var("")
+                choices.append(choice)
+                domain = cp_model.Domain.from_values(slots)
+                self.model.add_linear_expression_in_domain(start, domain).only_enforce_if(choice)
+                self.model.add(after == start + add).only_enforce_if(choice)
+        self.model.add_exactly_one([out, *choices])
+        return after
+
+    def _add_plaster(self, job: int, record: Job, out: Any) -> tuple[Any, Any, Any]:
+        """Start of the plaster, first start of the fill after it, and its end."""
+        start, set_hard, end = self._var(), self._var(), self._var()
+        choices, taken = [], set[int]()
+        takers: dict[int, list[Any]] = defaultdict(list)
+        for row in record.plaster_days:
+            allowed = self.line.site_starts(job, "plaster", row.day, row.len, row.first, row.last)
+            slots = [DAY * row.day + slot for slot in each(allowed) if DAY * row.day + slot not in taken]
+            taken.update(range(row.first, row.last + 1))
+            for crew in self.line.skilled["plaster"]:
+                on_shift = self.line.shift_starts(crew, row.day, row.len)
+                mine = [slot for slot in slots if on_shift >> (slot % DAY) & 1]
+                if not mine or self.problem.crews[crew].people < row.people:
+                    continue
+                choice = self.model.new_bool_var("")
+                choices.append(choice)
+                domain = cp_model.Domain.from_values(mine)
+                self.model.add_linear_expression_in_domain(start, domain).only_enforce_if(choice)
+                self.model.add(end == start + row.len).only_enforce_if(choice)
+                self.model.add(set_hard == end + row.wait).only_enforce_if(choice)
+                size = row.len + int(self.need[job])
+                self.on_crew[crew].append(self.model.new_optional_fixed_size_interval_var(start, size, choice, ""))
+                self.rigs.append(self.model.new_optional_fixed_size_interval_var(start, row.len, choice, ""))
+                takers[crew].append(choice)
+        self.model.add_exactly_one([out, *choices])
+        return start, set_hard, end
+
+    def _add_fill(self, job: int, record: Job, out: Any, set_hard: Any, plaster_end: Any) -> None:
+        """Start and end of the fill, its day, and the start-ups that follow it."""
+        rules = self.problem.rules
+        start = self._stint(
+            job,
+            "fill_start",
+            out,
+            None
+            if record.fill_days is None
+            else {slot for row in record.fill_days for slot in range(row.first, row.last + 1)},
+        )
+        self.model.add(start >= set_hard).only_enforce_if(~out)
+        self.model.add(start <= plaster_end + rules.fill_latest).only_enforce_if(~out)
+        end = self._stint(job, "fill_end", out)
+        full = start + record.fill_start_len + record.fill_len
+        self.model.add(end >= full - rules.fill_end_early).only_enforce_if(~out)
+        self.model.add(end >= start + record.fill_start_len).only_enforce_if(~out)
+        self.model.add(end <= full + rules.fill_end_late).only_enforce_if(~out)
+        later = {
+            row: self._stint(job, row.stage, out) for row in rules.startup if self._fixed(record, row.stage) is None
+        }
+        days = []
+        for day in np.flatnonzero(self.possible[job]):
+            choice = self.model.new_bool_var("")
+            days.append(choice)
+            self.costs.append(fill_cost(self.problem, job, int(day)) * choice)
+            self.model.add_linear_constraint(end, DAY * int(day), DAY * int(day) + DAY - 1).only_enforce_if(choice)
+            for row, slot in later.items():
+                due = int(day) + row.day
+                low, high = DAY * (due - row.tol), DAY * (due + row.tol) + DAY - 1
+                self.model.add_linear_constraint(slot, low, high).only_enforce_if(choice)
+        self.model.add_exactly_one([out, *days])
+
     def add_fixed(self) -> None:
-        """Fixed stints of prep crews take their time, where they do not overlap each other."""
-        index = {crew.id: at for at, crew in enumerate(self.problem.crews)}
+        """Fixed stints take their crew's time (and a rig or a pump), where they do not overlap each other."""
         spans: dict[int, list[tuple[int, int]]] = defaultdict(list)
         for job in self.problem.jobs:
             for stage in job.fixed:
-                spans[index[stage.crew]].append((max(stage.start, 0), stage.end))
+                if stage.end > 0:
+                    spans[self.line.crew_index[stage.crew]].append((max(stage.start, 0), stage.end))
         for crew, mine in spans.items():
             free_from = 0
             for start, end in sorted(mine):
@@ -218,22 +248,11 @@ class MainStageModel:
                     self.on_crew[crew].append(self.model.new_fixed_size_interval_var(start, end - start, ""))
                     free_from = end
 
-    def one_place_at_a_time(self) -> None:
-        """No crew does two things at once."""
-        for intervals in self.on_crew.values():
-            self.model.add_no_overlap(intervals)
-
-    def plaster_crews_of_a_day(self) -> None:
-        """No more plaster stints on a day than crews on duty; a crew that also preps is then not free to prep."""
-        for day, literals in self.on_day.items():
-            self.model.add(sum(literals) <= int(self.limits[day]))
-
-    def solve(
-        self, seconds: float, workers: int, seed: int, *, deterministic: bool, stop: Callable[[], bool]
-    ) -> MainStage:
-        """Solve for a time (or for as much deterministic time)."""
+    def prove(self, seconds: float, seed: int, *, deterministic: bool) -> Proof:
+        """Minimise the main part, with one thread, for a time or for as much deterministic time."""
+        self.model.minimize(self.total)
         solver = cp_model.CpSolver()
-        solver.parameters.num_workers = workers
+        solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         if deterministic:
             solver.parameters.max_deterministic_time = seconds
@@ -241,12 +260,5 @@ class MainStageModel:
             solver.parameters.max_time_in_seconds = seconds
         status = solver.solve(self.model)
         if status == cp_model.MODEL_INVALID:
-            raise AssertionError(f"The main stage is no valid model: {self.model.validate()}")
-        preps = {}
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            for job, crews in self.prep.items():
-                for crew, literal, start in crews:
-                    if solver.boolean_value(literal):
-                        preps[job] = crew, solver.value(start), 0
-        bound = solver.best_objective_bound
-        return MainStage(int(np.ceil(bound - 1e-6)), status == cp_model.OPTIMAL, preps)
+            raise AssertionError(f"The proof is no valid model: {self.model.validate()}")
+        return Proof(int(np.ceil(solver.best_objective_bound - 1e-6)), status == cp_model.OPTIMAL)

@@ -1,34 +1,32 @@
 """Improve a plan by ruin and recreate: the compiled search behind a plain face."""
 
+from scheduling.solver.bound import BoundSearch
 from scheduling.solver.calendar_arrays import CREW, PLANNED, START, STOP, empty_calendar, put_back, take_out
 from scheduling.solver.greedy import urgency
 from scheduling.solver.objective import stint_end
 from scheduling.solver.placing import explore_alone, insert
-from scheduling.solver.problem import DAY, Problem
-from scheduling.solver.profiles import scratch
+from scheduling.solver.problem import Problem
+from scheduling.solver.profiles import GUIDED, scratch
 from scheduling.solver.search import hunt_for, remember, restore, walk
 from scheduling.solver.spots import Spots
-from scheduling.solver.tables import FILL_END, FIXED_CREW, FIXED_START, tables
+from scheduling.solver.tables import FIXED_CREW, tables
 
 
 class Walker:
     """One walk through the plans of a problem; the same seed and the same calls give the same plans."""
 
-    def __init__(self, problem: Problem, seed: int) -> None:
+    def __init__(self, problem: Problem, seed: int, bound: BoundSearch | None = None) -> None:
         self.problem = problem
-        self.table = tables(problem)
+        self.table = bound.table if bound else tables(problem)
         self.calendar = empty_calendar(self.table)
         self.room = scratch(self.table, seed)
-        explore_alone(self.table, self.calendar, self.room)
-        self.lone_days = self._lone_days()
+        if bound:
+            self.room.possible[:] = bound.room.possible
+            self.room.toll[:] = bound.guide()
+            self.room.memo[GUIDED] = 1
+        else:
+            explore_alone(self.table, self.calendar, self.room)
         self.hunt = hunt_for(self.table, self.calendar)
-
-    def _lone_days(self) -> list[int]:
-        """First fill day that each job could have if it were alone; the horizon if there is none."""
-        days = self.problem.horizon_days
-        firsts = [int(row.argmax()) if row.any() else days for row in self.room.possible]
-        fixed = self.table.stage[:, FILL_END]
-        return [int(f[FIXED_START]) // DAY if f[FIXED_CREW] >= 0 else d for f, d in zip(fixed, firsts, strict=True)]
 
     @property
     def cost(self) -> int:
@@ -71,7 +69,7 @@ class Walker:
             insert(self.table, self.calendar, self.room, job, False)
         remember(self.table, self.calendar, self.hunt)
 
-    def walk(self, steps: int, temperature: float, most: int, share: float) -> None:
+    def walk(self, steps: int, temperature: float, most: int, share: float = 0.0) -> None:
         """Take `steps` steps at a temperature [thousandths], with at most `most` jobs out at a time."""
         if len(self.hunt.movable):
             walk(self.table, self.calendar, self.room, self.hunt, steps, temperature, most, share)

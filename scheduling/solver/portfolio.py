@@ -9,48 +9,97 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from types import TracebackType
-from typing import IO, Any
+from typing import Any
 
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import Spots
 
 WAIT_S = 0.05
-GRACE_S = 5.0
 
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """Orders for one round: steps or seconds, temperatures, most jobs out at a time, share of crews skipped."""
+    """Orders for one round: steps or seconds, the temperatures of each worker, most jobs out at a time."""
 
     steps: int | None
     seconds: float
-    hot: float
-    cold: float
+    hot: list[float]
+    cold: list[float]
     most: int
-    skip: float
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """Cost of the best plan known: its main part and the whole."""
+
+    main: int
+    whole: int
+
+
+class Process:
+    """A worker process that takes and gives JSON lines."""
+
+    def __init__(self, order: dict[str, Any]) -> None:
+        environment = os.environ | {"PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "scheduling.solver.worker"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            env=environment,
+            start_new_session=True,
+        )
+        self.unread = b""
+        self.send(order)
+
+    def send(self, message: dict[str, Any]) -> None:
+        """Write one line."""
+        assert self.process.stdin is not None
+        self.process.stdin.write(json.dumps(message, separators=(",", ":")).encode() + b"\n")
+        self.process.stdin.flush()
+
+    def fileno(self) -> int:
+        """Where answers can be waited for."""
+        assert self.process.stdout is not None
+        return self.process.stdout.fileno()
+
+    def read(self) -> dict[str, Any] | None:
+        """Read what is there; the answer, or None while it is not complete."""
+        piece = os.read(self.fileno(), 1 << 20)
+        if not piece:
+            raise RuntimeError(f"A worker of the search ended with code {self.process.wait()}.")
+        self.unread += piece
+        line, newline, rest = self.unread.partition(b"\n")
+        if not newline:
+            return None
+        self.unread = rest
+        answer: dict[str, Any] = json.loads(line)
+        return answer
+
+    def end(self) -> None:
+        """End the process; what it was doing is lost."""
+        self.process.kill()
+        for pipe in (self.process.stdin, self.process.stdout):
+            if pipe:
+                with suppress(BrokenPipeError):
+                    pipe.close()
+        self.process.wait()
 
 
 class Portfolio:
-    """The worker processes; leaving the context ends them."""
+    """The worker processes, and one more for the proof of a small problem; leaving the context ends them."""
 
-    def __init__(self, problem: Problem, workers: int, seed: int) -> None:
-        self.lone_days: list[int] = []
-        self.costs: list[int] = []
+    def __init__(self, problem: Problem, workers: int, seed: int, costs: Costs, proof_seconds: float | None) -> None:
         document = problem.to_json()
-        environment = os.environ | {"PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
-        self.processes = []
-        self.unread: list[bytes] = []
+        self.costs: list[int] = []
+        self.bounds = (0, 0)
+        self.walks: list[Process] = []
+        self.proof: Process | None = None
+        order = {"problem": document, "main": costs.main, "whole": costs.whole}
         for worker in range(workers):
-            process = subprocess.Popen(
-                [sys.executable, "-m", "scheduling.solver.worker"],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                env=environment,
-                start_new_session=True,
-            )
-            self.processes.append(process)
-            self.unread.append(b"")
-            _send(process.stdin, {"problem": document, "seed": seed * 1000 + worker})
+            self.walks.append(Process(order | {"work": "walk", "seed": seed * 1000 + worker}))
+        if proof_seconds is not None:
+            limits = {"seconds": abs(proof_seconds), "deterministic": proof_seconds < 0}
+            self.proof = Process({"work": "proof", "problem": document, "seed": seed} | limits)
 
     def __enter__(self) -> "Portfolio":
         return self
@@ -58,86 +107,77 @@ class Portfolio:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for process in self.processes:
-            process.kill()
-        for process in self.processes:
-            for pipe in (process.stdin, process.stdout):
-                if pipe:
-                    with suppress(BrokenPipeError):
-                        pipe.close()
-            process.wait()
+        for process in [*self.walks, *([self.proof] if self.proof else [])]:
+            process.end()
 
     def ready(self, give_up: Callable[[], bool]) -> bool:
-        """Wait until all workers have compiled and read the problem; False if that is given up."""
-        answers = self._answers(give_up)
+        """Wait until all workers have compiled, read the problem and bounded it; False if that is given up."""
+        answers = self._answers(self.walks, give_up)
         if answers is None:
             return False
-        self.lone_days = answers[0]["lone_days"]
+        self._raise(answers[0]["bounds"])
         return True
 
-    def round(self, order: Round, spots: Spots | None, cost: int, give_up: Callable[[], bool]) -> Spots | None:
-        """Let all workers walk; return the best of their plans that is cheaper than before, if any is.
+    def round(
+        self, order: Round, spots: Spots | None, costs: Costs, give_up: Callable[[], bool]
+    ) -> tuple[int, Spots] | None:
+        """Let all workers walk; the number of the one with the best plan, if cheaper than before, and that plan.
 
-        `spots`: all workers that have not this plan or a better one go on from it.
+        `spots`: workers whose best plan is dearer than `costs` go on from this one.
         """
-        for at, process in enumerate(self.processes):
-            mine = spots is not None and (not self.costs or self.costs[at] // 1000 > cost)
-            _send(
-                process.stdin,
+        for at, process in enumerate(self.walks):
+            mine = spots is not None and (not self.costs or self.costs[at] // 1000 > costs.whole)
+            process.send(
                 {
                     "steps": order.steps,
                     "seconds": order.seconds,
-                    "from": order.hot,
-                    "to": order.cold,
+                    "hot": order.hot[at],
+                    "cold": order.cold[at],
                     "most": order.most,
-                    "skip": order.skip,
                     "plan": spots if mine else None,
-                    "cost": 1000 * cost,
-                },
+                    "cost": 1000 * costs.whole,
+                    "main": costs.main,
+                    "whole": costs.whole,
+                    "bound": at == 0,
+                }
             )
-        answers = self._answers(give_up)
+        answers = self._answers(self.walks, give_up)
         if answers is None:
             return None
+        self._raise(answers[0]["bounds"])
         self.costs = [answer["cost"] for answer in answers]
         plans = [(answer["cost"], at) for at, answer in enumerate(answers) if answer["plan"] is not None]
         if not plans:
             return None
-        best: Spots = answers[min(plans)[1]]["plan"]
-        return best
+        best = min(plans)[1]
+        return best, answers[best]["plan"]
 
-    def _answers(self, give_up: Callable[[], bool]) -> list[dict[str, Any]] | None:
-        """One line from each worker; None if given up before all have answered."""
+    def look_for_proof(self, wait: Callable[[], bool] | None) -> None:
+        """Take the proof if it has come; `wait`: wait for it until that is given up."""
+        if self.proof is None:
+            return
+        answers = self._answers([self.proof], wait or (lambda: True))
+        if answers is not None:
+            self._raise([answers[0]["main"], answers[0]["main"]])
+            self.proof.end()
+            self.proof = None
+
+    def _raise(self, bounds: list[int]) -> None:
+        self.bounds = max(self.bounds[0], bounds[0]), max(self.bounds[1], bounds[1])
+
+    def _answers(self, processes: list[Process], give_up: Callable[[], bool]) -> list[dict[str, Any]] | None:
+        """One answer of each process; None if given up before all have answered."""
         answers: dict[int, dict[str, Any]] = {}
         with selectors.DefaultSelector() as selector:
-            for at, process in enumerate(self.processes):
-                assert process.stdout is not None
-                selector.register(process.stdout, selectors.EVENT_READ, at)
-            while len(answers) < len(self.processes):
+            for at, process in enumerate(processes):
+                selector.register(process, selectors.EVENT_READ, at)
+            while True:
                 for key, _ in selector.select(WAIT_S):
-                    line = self._read(key.data)
-                    if line is not None:
-                        answers[key.data] = json.loads(line)
+                    answer = processes[key.data].read()
+                    if answer is not None:
+                        answers[key.data] = answer
                         selector.unregister(key.fileobj)
-                if len(answers) < len(self.processes) and give_up():
+                if len(answers) == len(processes):
+                    return [answers[at] for at in range(len(processes))]
+                if give_up():
                     return None
-        return [answers[at] for at in range(len(self.processes))]
-
-    def _read(self, at: int) -> bytes | None:
-        """Read what is there; a whole line, or None."""
-        stdout = self.processes[at].stdout
-        assert stdout is not None
-        piece = os.read(stdout.fileno(), 1 << 20)
-        if not piece:
-            raise RuntimeError(f"Worker {at} of the search ended with code {self.processes[at].wait()}.")
-        self.unread[at] += piece
-        line, newline, rest = self.unread[at].partition(b"\n")
-        if not newline:
-            return None
-        self.unread[at] = rest
-        return line
-
-
-def _send(pipe: IO[bytes] | None, message: dict[str, Any]) -> None:
-    assert pipe is not None
-    pipe.write(json.dumps(message, separators=(",", ":")).encode() + b"\n")
-    pipe.flush()

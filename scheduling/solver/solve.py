@@ -10,13 +10,17 @@ from scheduling.solver.check import check
 from scheduling.solver.greedy import greedy
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan
-from scheduling.solver.portfolio import Portfolio, Round
+from scheduling.solver.portfolio import Costs, Portfolio, Round
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of, spots_of
 
 Progress = Callable[[dict[str, Any]], None]
 ROUNDS = 24
-HOT, COLD = 60_000.0, 1_500.0
+EXCHANGES = frozenset({0, 12, 18, 21, 23})
+MOST_OUT = 5
+HOTS, COLD = (100_000.0, 300_000.0), 2_000.0
+PROOF_JOBS = 15
+PROOF_EFFORT = 20.0
 
 
 def solve(
@@ -86,7 +90,8 @@ class _Run:
         """Greedy, then rounds of the portfolio."""
         self._offer(self._first(warm_start))
         if self.problem.jobs and self._time_left() > 0 and not self.stop():
-            with Portfolio(self.problem, self.workers, self.seed) as portfolio:
+            costs, proof = self._costs(), self._proof_seconds()
+            with Portfolio(self.problem, self.workers, self.seed, costs, proof) as portfolio:
                 self._rounds(portfolio)
         return replace(
             self.best, objective=self.cost, bound=self.bound, seconds=round(time.monotonic() - self.begun, 3)
@@ -128,7 +133,7 @@ class _Run:
     def _rounds(self, portfolio: Portfolio) -> None:
         if not portfolio.ready(self._give_up):
             return
-        self._bound(portfolio)
+        self._take_bounds(portfolio)
         left, spots = self._time_left(), spots_of(self.problem, self.best)
         share, begun = 0.0, time.monotonic()
         for at in range(ROUNDS):
@@ -137,35 +142,43 @@ class _Run:
             seconds = begun + left * end - time.monotonic()
             if self._give_up() or (steps is None and seconds <= 0) or steps == 0:
                 break
-            order = Round(steps, seconds, _warmth(share), _warmth(end), most=8, skip=self._skip())
-            found = portfolio.round(order, spots if at == 0 or at % 4 == 3 else None, self.cost, self._give_up)
+            order = Round(steps, max(seconds, 0.0), self._warmth(share), self._warmth(end), MOST_OUT)
+            found = portfolio.round(order, spots if at in EXCHANGES else None, self._costs(), self._give_up)
             share = end
-            if found is not None:
-                self._offer(plan_of(self.problem, found))
+            if found is not None and self._offer(plan_of(self.problem, found[1])):
                 spots = spots_of(self.problem, self.best)
+            portfolio.look_for_proof(None)
+            self._take_bounds(portfolio)
+        if self.iterations is not None:
+            portfolio.look_for_proof(self.stop)
+            self._take_bounds(portfolio)
+
+    def _costs(self) -> Costs:
+        return Costs(terms(self.problem, self.best).main, self.cost)
+
+    def _proof_seconds(self) -> float | None:
+        """Time for the proof of a small problem (negative: deterministic time); None for a large one."""
+        if len(self.problem.jobs) > PROOF_JOBS or self.iterations == 0:
+            return None
+        return self._time_left() if self.iterations is None else -PROOF_EFFORT
+
+    def _warmth(self, share: float) -> list[float]:
+        """Temperature of each worker after a share of the run [thousandths of the objective's unit]."""
+        hot = [HOTS[worker % len(HOTS)] for worker in range(self.workers)]
+        return [float(warm * (COLD / warm) ** share) for warm in hot]
 
     def _steps(self, at: int) -> int:
         assert self.iterations is not None
         return self.iterations * (at + 1) // ROUNDS - self.iterations * at // ROUNDS
 
-    def _skip(self) -> float:
-        return 0.0 if len(self.problem.crews) < 15 else 0.3
-
     def _give_up(self) -> bool:
         return self.stop() or self._time_left() <= 0
 
-    def _bound(self, portfolio: Portfolio) -> None:
-        weights, bound = self.problem.weights, 0
-        for job, day in zip(self.problem.jobs, portfolio.lone_days, strict=True):
-            late = 0 if job.promise_day is None else max(0, day - job.promise_day)
-            bound += weights.fill_day * day + weights.late_day * job.weight * late
-        self.bound = max(self.bound, bound)
-        self._tell()
-
-
-def _warmth(share: float) -> float:
-    """Temperature after a share of the run [thousandths of the objective's unit]."""
-    return float(HOT * (COLD / HOT) ** share)
+    def _take_bounds(self, portfolio: Portfolio) -> None:
+        bound = min(max(portfolio.bounds), self.cost)
+        if bound > self.bound:
+            self.bound = bound
+            self._tell()
 
 
 def repaired(problem: Problem, plan: Plan) -> Plan:

@@ -1,7 +1,8 @@
 """One process of the search: reads orders as JSON lines on stdin, answers as JSON lines on stdout.
 
-The first line is the problem and the seed; every other line is a round: how long or how many steps, the
-temperatures, and a plan to go on from.  The process ends with its stdin.
+The first line names the work: a `walk` that improves plans (its first answer holds the bound), or a `proof` of the
+main part of a small problem.  Every other line of a walk is a round: how long or how many steps, the temperatures,
+and a plan to go on from.  The process ends with its stdin.
 """
 
 import json
@@ -9,18 +10,25 @@ import sys
 import time
 from typing import Any, TextIO
 
+from scheduling.solver.bound import BoundSearch
 from scheduling.solver.improve import Walker
 from scheduling.solver.problem import Problem
 
 CHUNK = 20
+BOUND_STEPS = 4
+BOUND_SHARE = 0.1
 
 
 def main(orders: TextIO, answers: TextIO) -> None:
     """Serve until the orders end."""
     first = json.loads(orders.readline())
     problem = Problem.from_json(first["problem"])
-    walker = Walker(problem, first["seed"])
-    _answer(answers, {"ready": True, "lone_days": [int(day) for day in walker.lone_days]})
+    if first["work"] == "proof":
+        _answer(answers, _proof(problem, first))
+        return
+    search = BoundSearch(problem)
+    walker = Walker(problem, first["seed"], search)
+    _answer(answers, {"bounds": _bounds(search, first["main"], first["whole"], 1)})
     for line in orders:
         order = json.loads(line)
         known = walker.cost
@@ -28,33 +36,50 @@ def main(orders: TextIO, answers: TextIO) -> None:
             walker.load(order["plan"])
             walker.fill_up()
             known = order["cost"]
-        steps = round_of(walker, order)
-        better = walker.cost < known
-        _answer(
-            answers,
-            {
-                "cost": walker.cost,
-                "unplanned": walker.unplanned,
-                "steps": steps,
-                "plan": walker.spots() if better else None,
-            },
-        )
+        answer = round_of(walker, order)
+        if order["bound"]:
+            answer["bounds"] = raise_bounds(search, order)
+        answer["plan"] = walker.spots() if walker.cost < known else None
+        answer["cost"], answer["unplanned"] = walker.cost, walker.unplanned
+        _answer(answers, answer)
 
 
-def round_of(walker: Walker, order: dict[str, Any]) -> int:
-    """Walk for a number of steps, or for a number of seconds; return the steps taken."""
+def round_of(walker: Walker, order: dict[str, Any]) -> dict[str, Any]:
+    """Walk for a number of steps, or for a number of seconds; the answer holds the steps taken."""
     begun = time.monotonic()
     done, share = 0, 0.0
+    seconds = order["seconds"] * (1 - BOUND_SHARE if order["bound"] else 1)
     while share < 1:
-        warmth = order["from"] * (order["to"] / order["from"]) ** share
+        warmth = order["hot"] * (order["cold"] / order["hot"]) ** share
         chunk = CHUNK if order["steps"] is None else min(CHUNK, order["steps"] - done)
-        walker.walk(chunk, warmth, order["most"], order["skip"])
+        walker.walk(chunk, warmth, order["most"])
         done += chunk
-        if order["steps"] is None:
-            share = (time.monotonic() - begun) / max(order["seconds"], 1e-9)
-        else:
-            share = done / order["steps"]
-    return done
+        share = (time.monotonic() - begun) / max(seconds, 1e-9) if order["steps"] is None else done / order["steps"]
+    return {"steps": done}
+
+
+def raise_bounds(search: BoundSearch, order: dict[str, Any]) -> list[int]:
+    """Raise the bound for a tenth of the round's time, or by a few steps."""
+    begun = time.monotonic()
+    while True:
+        found = _bounds(search, order["main"], order["whole"], BOUND_STEPS)
+        if order["steps"] is not None or time.monotonic() - begun >= BOUND_SHARE * order["seconds"]:
+            return found
+
+
+def _bounds(search: BoundSearch, main: int, whole: int, steps: int) -> list[int]:
+    bounds = search.improve(main, whole, steps)
+    return [bounds.main, bounds.whole]
+
+
+def _proof(problem: Problem, order: dict[str, Any]) -> dict[str, Any]:
+    """Prove the least main part of a small problem."""
+    from scheduling.solver.cp_sat import Prover  # noqa: PLC0415  (large import that walks do not need)
+
+    search = BoundSearch(problem)
+    prover = Prover(problem, search.table, search.lists, search.room.possible, search.water_need())
+    proof = prover.prove(order["seconds"], order["seed"], deterministic=order["deterministic"])
+    return {"main": proof.bound, "exact": proof.exact}
 
 
 def _answer(answers: TextIO, message: dict[str, Any]) -> None:
