@@ -223,7 +223,8 @@ def _job(
     zone_shift = _zone_shift_slots(job.site, clock)
     shift = clock.day(row.first_day) * DAY_SLOTS + zone_shift
     rows, lengths = row.rows, row.rows["lengths"]
-    earliest = max(0, clock.day(job.earliest_date) * DAY_SLOTS) if job.earliest_date else 0
+    day = clock.day(job.earliest_date) if job.earliest_date else 0
+    earliest = min(max(0, day), HORIZON_DAYS) * DAY_SLOTS  # later than the horizon: left out, not refused
     return {
         "id": str(job.pk),
         "site": list(metres(job.site.latitude, job.site.longitude, *origin)),
