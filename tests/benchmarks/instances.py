@@ -1,0 +1,148 @@
+"""Invented planning problems of any size: firms, sites and a season's weather from a seed, in the planner's own form.
+
+The same seed gives the same problem.  Nothing here is measured; the ranges are common practice, no source.
+"""
+
+import math
+import random
+from typing import Any
+
+DAY = 48
+HORIZON_DAYS = 87
+STARTUPS = ((1, 0, 2), (2, 0, 1), (3, 0, 1), (7, 1, 2), (14, 1, 1), (28, 2, 2))
+WEEKS = {
+    "six": (1, 1, 1, 1, 1, 1, 0),
+    "five": (1, 1, 1, 1, 1, 0, 0),
+    "late": (0, 0, 1, 1, 1, 1, 1),
+    "four": (1, 1, 1, 1, 0, 0, 0),
+}
+SUNDAY_DUTY = (1, 1, 1, 1, 1, 0, 1)
+QUIET: tuple[list[list[int]], ...] = ([], [[0, 14], [38, 48]], [[0, 16], [36, 48]])
+
+
+def instance(jobs: int, seed: int) -> dict[str, Any]:
+    """A problem document with so many jobs."""
+    draw = random.Random(f"{jobs} jobs, seed {seed}")
+    cells = [_weather(draw) for _ in range(1 if jobs < 20 else 2 if jobs < 60 else 3)]
+    crews = _crews(draw, jobs)
+    document = {
+        "format": "resurf-problem/1",
+        "slot_minutes": 30,
+        "horizon_days": HORIZON_DAYS,
+        "now": 0,
+        "travel": {"speed_m_per_min": 667, "fixed_min": 10},
+        "weights": {"late_day": 1000, "fill_day": 100, "travel_km": 1, "unplanned": 20000},
+        "rules": {
+            "recoat_max": 240,
+            "fill_latest": 144,
+            "fill_end_early": 4,
+            "fill_end_late": 4,
+            "move_tolerance": 0,
+            "startup": [{"day": day, "tol": tol, "len": length} for day, tol, length in STARTUPS],
+        },
+        "pumps": max(1, jobs // 9 + 1),
+        "rigs": sum("plaster" in crew["skills"] for crew in crews),
+        "crews": crews,
+        "jobs": [_job(draw, number, cells, crews) for number in range(1, jobs + 1)],
+        "current": [],
+    }
+    return document
+
+
+def _weather(draw: random.Random) -> list[tuple[float, bool, bool]]:
+    """Mean temperature [C], dry enough for a bond coat, and dry and calm enough for plaster, of each day."""
+    warm, rise, rain = draw.uniform(9, 17), draw.uniform(0.0, 0.12), draw.uniform(0.2, 0.35)
+    days, swing, wet = [], 0.0, False
+    for day in range(HORIZON_DAYS):
+        swing = 0.7 * swing + draw.gauss(0, 2.2)
+        wet = draw.random() < (0.5 if wet else rain * 0.75)
+        temperature = warm + rise * day + swing
+        dry = not wet and temperature > 6
+        days.append((temperature, dry, dry and draw.random() > 0.25 and temperature > 8))
+    return days
+
+
+def _crews(draw: random.Random, jobs: int) -> list[dict[str, Any]]:
+    count = max(1, round(jobs / 15 + 0.8 if jobs <= 120 else 8 + (jobs - 120) / 30))
+    water = max(2, round(0.9 * count))
+    crews = []
+    for at in range(water):
+        skills = ["water", "prep"] if at % 5 == 4 else ["water"]
+        week = (WEEKS["six"], SUNDAY_DUTY, WEEKS["late"], WEEKS["five"])[at % 4]
+        crews.append(_crew(draw, f"W{at + 1}", skills, 2, week, (14, 22, 14, 12)[at % 4], 17))
+    for at in range(count):
+        skills = ["prep", "water"] if at % 6 == 5 else ["prep"]
+        week, start, length = (WEEKS["four"], 13, 21) if at % 5 == 3 else (WEEKS["six"], 14, 17)
+        crews.append(_crew(draw, f"P{at + 1}", skills, draw.choice((2, 3, 4, 5)), week, start, length))
+    for at in range(count):
+        skills = ["plaster", "prep"] if at % 4 == 3 or count == 1 else ["plaster"]
+        week = WEEKS["five"] if at % 3 == 0 else WEEKS["six"]
+        crews.append(_crew(draw, f"L{at + 1}", skills, draw.choice((4, 5, 6)), week, 12, 22))
+    return crews
+
+
+def _crew(
+    draw: random.Random, name: str, skills: list[str], people: int, week: tuple[int, ...], start: int, length: int
+) -> dict[str, Any]:
+    shifts = [
+        [DAY * day + start, DAY * day + start + length]
+        for day in range(HORIZON_DAYS)
+        if week[day % 7] and draw.random() > 0.02
+    ]
+    base = [round(draw.gauss(20000, 5000)), round(draw.gauss(20000, 5000))]
+    return {"id": name, "skills": skills, "people": people, "base": base, "shifts": shifts}
+
+
+def _job(
+    draw: random.Random, number: int, cells: list[list[tuple[float, bool, bool]]], crews: list[dict[str, Any]]
+) -> dict[str, Any]:
+    cell = draw.randrange(len(cells))
+    first = 0 if draw.random() < 0.3 else draw.randrange(31)
+    angle = 2 * math.pi * cell / len(cells)
+    site = [
+        round(draw.gauss(20000 + 7000 * math.cos(angle), 5000)),
+        round(draw.gauss(20000 + 7000 * math.sin(angle), 5000)),
+    ]
+    bond_len = draw.randint(4, 8)
+    job: dict[str, Any] = {
+        "id": f"J{number:03d}",
+        "site": site,
+        "earliest": DAY * first,
+        "promise_day": None if draw.random() < 0.22 else first + draw.randint(16, 34),
+        "weight": draw.choices((1, 2, 3, 5), (37, 33, 14, 16))[0],
+        "quiet": draw.choices(QUIET, (68, 18, 14))[0],
+        "drain_setup_len": 3,
+        "pump_len": draw.randint(16, 60),
+        "drain_pull_len": 2,
+        "prep_work": min(240, max(36, round(draw.lognormvariate(4.15, 0.5)))),
+        "bond_len": bond_len,
+        "bond_days": [],
+        "plaster_days": [],
+        "fill_start_len": 2,
+        "fill_len": draw.randint(20, 80),
+        "fill_end_len": 2,
+        "fixed": [],
+    }
+    size = draw.randint(-2, 2)
+    for day, (temperature, bond, plaster) in enumerate(cells[cell][:57]):
+        if bond:
+            cure = max(24, round(24 + 4.5 * max(0.0, 18 - temperature)))
+            job["bond_days"].append([day, DAY * day + 14, DAY * day + 28, cure])
+        if plaster and draw.random() > 0.1:
+            length = min(20, max(9, round(15 + size + 0.5 * (12 - temperature))))
+            start = DAY * day + (13 if temperature < 12 else 12)
+            last = min(start + draw.randint(2, 6), DAY * day + 34 - length)
+            if last >= start:
+                job["plaster_days"].append([day, start, last, length, max(0, round(3 * (16 - temperature)))])
+    if first == 0 and draw.random() < 0.25:
+        _begin(draw, job, crews)
+    return job
+
+
+def _begin(draw: random.Random, job: dict[str, Any], crews: list[dict[str, Any]]) -> None:
+    """The drain of the job is done."""
+    water = draw.choice([crew["id"] for crew in crews if "water" in crew["skills"]])
+    job["fixed"] = [
+        {"stage": "drain_setup", "crew": water, "start": -320, "end": -317},
+        {"stage": "drain_pull", "crew": water, "start": -176, "end": -174},
+    ]
