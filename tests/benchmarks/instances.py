@@ -25,7 +25,7 @@ def instance(jobs: int, seed: int) -> dict[str, Any]:
     draw = random.Random(f"{jobs} jobs, seed {seed}")
     cells = [_weather(draw) for _ in range(1 if jobs < 20 else 2 if jobs < 60 else 3)]
     crews = _crews(draw, jobs)
-    document = {
+    return {
         "format": "resurf-problem/1",
         "slot_minutes": 30,
         "horizon_days": HORIZON_DAYS,
@@ -46,7 +46,6 @@ def instance(jobs: int, seed: int) -> dict[str, Any]:
         "jobs": [_job(draw, number, cells, crews) for number in range(1, jobs + 1)],
         "current": [],
     }
-    return document
 
 
 def _weather(draw: random.Random) -> list[tuple[float, bool, bool]]:
