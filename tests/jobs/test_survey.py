@@ -166,7 +166,7 @@ def test_what_needs_the_empty_pool_is_refused_until_the_survey_is_dry(cast, offi
     assert "Empty pool: falls and rising groundwater" in html
     assert answer(office, job, "hollow_share", "12").status_code == 302
     with acting_for(cast.own.contractor.pk):
-        latest = Survey.objects.order_by("taken_at").last()
+        latest = Survey.objects.order_by("taken_at", "id").last()
         assert latest.dry
         assert {o.name for o in latest.observations.all()} == {"tile_line", "hollow_share"}
         assert Survey.objects.count() == 2
