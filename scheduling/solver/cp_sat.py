@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from ortools.sat.python import cp_model
 
+from scheduling.solver.bound_choices import fill_cost, left_out_cost
 from scheduling.solver.bound_model import BASE, KIND, SIMPLE, Alone
-from scheduling.solver.bound_start import fill_cost, left_out_cost
 from scheduling.solver.facts import DAY, Job
 from scheduling.solver.problem import Problem, stint_len
 from scheduling.solver.tables import PATTERN, PREP_NEED, PREP_ROW, WORK_SLOT, WORKED, Tables

@@ -30,6 +30,7 @@ from scheduling.solver.profiles import (
     PREP_CREW,
     PREP_END,
     PREP_START,
+    PREP_TOLL,
     SKIP,
     START_KIND,
     Scratch,
@@ -402,7 +403,7 @@ def prep_toll(table: Tables, room: Scratch, crew: int, start: int, end: int) -> 
         while starts != 0:
             starts &= starts - 1
             slots += 1
-        total += slots * room.toll[PREP_SKILL, crew, day]
+        total += slots * room.toll[PREP_TOLL, crew, day]
     return (total * room.memo[GUIDE]) >> 4
 
 

@@ -28,14 +28,6 @@ class Round:
     most: int
 
 
-@dataclass(frozen=True, slots=True)
-class Costs:
-    """Cost of the best plan known: its main part and the whole."""
-
-    main: int
-    whole: int
-
-
 class Process:
     """A worker process that takes and gives JSON lines."""
 
@@ -88,13 +80,13 @@ class Process:
 class Portfolio:
     """The worker processes, and one more for the proof of a small problem; leaving the context ends them."""
 
-    def __init__(self, problem: Problem, workers: int, seed: int, costs: Costs, proof_seconds: float | None) -> None:
+    def __init__(self, problem: Problem, workers: int, seed: int, proof_seconds: float | None) -> None:
         document = problem.to_json()
         self.costs: list[int] = []
         self.bounds = (0, 0)
         self.walks: list[Process] = []
         self.proof: Process | None = None
-        order = {"problem": document, "main": costs.main, "whole": costs.whole}
+        order = {"problem": document}
         for worker in range(workers):
             self.walks.append(Process(order | {"work": "walk", "seed": seed * 1000 + worker}))
         if proof_seconds is not None:
@@ -119,14 +111,14 @@ class Portfolio:
         return True
 
     def round(
-        self, order: Round, spots: Spots | None, costs: Costs, give_up: Callable[[], bool]
+        self, order: Round, spots: Spots | None, cost: int, give_up: Callable[[], bool]
     ) -> tuple[int, Spots] | None:
         """Let all workers walk; the number of the one with the best plan, if cheaper than before, and that plan.
 
-        `spots`: workers whose best plan is dearer than `costs` go on from this one.
+        `spots`: workers whose best plan is dearer than `cost` go on from this one.
         """
         for at, process in enumerate(self.walks):
-            mine = spots is not None and (not self.costs or self.costs[at] // 1000 > costs.whole)
+            mine = spots is not None and (not self.costs or self.costs[at] // 1000 > cost)
             process.send(
                 {
                     "steps": order.steps,
@@ -135,16 +127,12 @@ class Portfolio:
                     "cold": order.cold[at],
                     "most": order.most,
                     "plan": spots if mine else None,
-                    "cost": 1000 * costs.whole,
-                    "main": costs.main,
-                    "whole": costs.whole,
-                    "bound": at == 0,
+                    "cost": 1000 * cost,
                 }
             )
         answers = self._answers(self.walks, give_up)
         if answers is None:
             return None
-        self._raise(answers[0]["bounds"])
         self.costs = [answer["cost"] for answer in answers]
         plans = [(answer["cost"], at) for at, answer in enumerate(answers) if answer["plan"] is not None]
         if not plans:

@@ -41,6 +41,8 @@ MARGIN, SERIAL, GUIDE, GUIDED = range(4)
 FILL_LOW, FILL_HIGH, PLASTERS, BOND_LOW, BOND_HIGH, PREP_CREW, PREP_START, PREP_END = range(4, 12)
 PRICE, SLOT, WHO, STAMP = range(4)
 SKIP, NOISE = range(2)
+WATER_TOLL, PREP_TOLL, PLASTER_TOLL, BOND_TOLL = range(4)
+TOLLS = 4
 
 
 class Scratch(NamedTuple):
@@ -75,7 +77,7 @@ def scratch(table: Tables, seed: int) -> Scratch:
         preps=np.zeros((len(table.crew) + 1, 3), np.int64),
         crew=np.zeros((len(table.crew), 2), np.int64),
         possible=np.ones((len(table.job), int(table.rule[DAYS])), np.int64),
-        toll=np.zeros((3, len(table.crew), int(table.rule[DAYS])), np.int64),
+        toll=np.zeros((TOLLS, len(table.crew), int(table.rule[DAYS])), np.int64),
         plasters=np.zeros(int(table.rule[END]) + 1, np.int64),
         state=np.array([(seed * 2654435761 + 88172645463325252) % (1 << 63) or 1], np.uint64),
     )
@@ -112,8 +114,12 @@ def price_crew(
     price = 0
     issued = table.stage[job, stage, ISSUED_CREW] >= 0
     base = room.memo[MARGIN] + 48 * day
-    skill = PREP_SKILL if kind == BOND_KIND else (PLASTER_SKILL if kind == PLASTER_KIND else WATER_SKILL)
-    extra = room.crew[crew, NOISE] + ((room.toll[skill, crew, day] * length * room.memo[GUIDE]) >> 4)
+    toll = room.toll[WATER_TOLL, crew, day]
+    if kind == BOND_KIND:
+        toll = room.toll[BOND_TOLL, crew, day] * length
+    elif kind == PLASTER_KIND:
+        toll = room.toll[PLASTER_TOLL, crew, day]
+    extra = room.crew[crew, NOISE] + ((toll * room.memo[GUIDE]) >> 4)
     while starts != 0:
         low = starts & -starts
         starts ^= low
@@ -256,7 +262,7 @@ def startup_day(table: Tables, calendar: Calendar, room: Scratch, at: int, day: 
             continue
         starts = allowed & free_starts(table, calendar, crew, day, length, job)
         passed, priced, price = 0, -1, 0
-        extra = room.crew[crew, NOISE] + ((room.toll[WATER_SKILL, crew, day] * length * room.memo[GUIDE]) >> 4)
+        extra = room.crew[crew, NOISE]
         while starts != 0:
             low = starts & -starts
             starts ^= low

@@ -10,7 +10,7 @@ from scheduling.solver.check import check
 from scheduling.solver.greedy import greedy
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan
-from scheduling.solver.portfolio import Costs, Portfolio, Round
+from scheduling.solver.portfolio import Portfolio, Round
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of, spots_of
 
@@ -90,8 +90,8 @@ class _Run:
         """Greedy, then rounds of the portfolio."""
         self._offer(self._first(warm_start))
         if self.problem.jobs and self._time_left() > 0 and not self.stop():
-            costs, proof = self._costs(), self._proof_seconds()
-            with Portfolio(self.problem, self.workers, self.seed, costs, proof) as portfolio:
+            proof = self._proof_seconds()
+            with Portfolio(self.problem, self.workers, self.seed, proof) as portfolio:
                 self._rounds(portfolio)
         return replace(
             self.best, objective=self.cost, bound=self.bound, seconds=round(time.monotonic() - self.begun, 3)
@@ -143,7 +143,7 @@ class _Run:
             if self._give_up() or (steps is None and seconds <= 0) or steps == 0:
                 break
             order = Round(steps, max(seconds, 0.0), self._warmth(share), self._warmth(end), MOST_OUT)
-            found = portfolio.round(order, spots if at in EXCHANGES else None, self._costs(), self._give_up)
+            found = portfolio.round(order, spots if at in EXCHANGES else None, self.cost, self._give_up)
             share = end
             if found is not None and self._offer(plan_of(self.problem, found[1])):
                 spots = spots_of(self.problem, self.best)
@@ -152,9 +152,6 @@ class _Run:
         if self.iterations is not None:
             portfolio.look_for_proof(self.stop)
             self._take_bounds(portfolio)
-
-    def _costs(self) -> Costs:
-        return Costs(terms(self.problem, self.best).main, self.cost)
 
     def _proof_seconds(self) -> float | None:
         """Time for the proof of a small problem (negative: deterministic time); None for a large one."""

@@ -15,8 +15,6 @@ from scheduling.solver.improve import Walker
 from scheduling.solver.problem import Problem
 
 CHUNK = 20
-BOUND_STEPS = 4
-BOUND_SHARE = 0.1
 
 
 def main(orders: TextIO, answers: TextIO) -> None:
@@ -28,7 +26,7 @@ def main(orders: TextIO, answers: TextIO) -> None:
         return
     search = BoundSearch(problem)
     walker = Walker(problem, first["seed"], search)
-    _answer(answers, {"bounds": _bounds(search, first["main"], first["whole"], 1)})
+    _answer(answers, {"bounds": [search.bounds.main, search.bounds.whole]})
     for line in orders:
         order = json.loads(line)
         known = walker.cost
@@ -37,8 +35,6 @@ def main(orders: TextIO, answers: TextIO) -> None:
             walker.fill_up()
             known = order["cost"]
         answer = round_of(walker, order)
-        if order["bound"]:
-            answer["bounds"] = raise_bounds(search, order)
         answer["plan"] = walker.spots() if walker.cost < known else None
         answer["cost"], answer["unplanned"] = walker.cost, walker.unplanned
         _answer(answers, answer)
@@ -48,28 +44,17 @@ def round_of(walker: Walker, order: dict[str, Any]) -> dict[str, Any]:
     """Walk for a number of steps, or for a number of seconds; the answer holds the steps taken."""
     begun = time.monotonic()
     done, share = 0, 0.0
-    seconds = order["seconds"] * (1 - BOUND_SHARE if order["bound"] else 1)
     while share < 1:
         warmth = order["hot"] * (order["cold"] / order["hot"]) ** share
         chunk = CHUNK if order["steps"] is None else min(CHUNK, order["steps"] - done)
         walker.walk(chunk, warmth, order["most"])
         done += chunk
-        share = (time.monotonic() - begun) / max(seconds, 1e-9) if order["steps"] is None else done / order["steps"]
+        share = (
+            (time.monotonic() - begun) / max(order["seconds"], 1e-9)
+            if order["steps"] is None
+            else done / order["steps"]
+        )
     return {"steps": done}
-
-
-def raise_bounds(search: BoundSearch, order: dict[str, Any]) -> list[int]:
-    """Raise the bound for a tenth of the round's time, or by a few steps."""
-    begun = time.monotonic()
-    while True:
-        found = _bounds(search, order["main"], order["whole"], BOUND_STEPS)
-        if order["steps"] is not None or time.monotonic() - begun >= BOUND_SHARE * order["seconds"]:
-            return found
-
-
-def _bounds(search: BoundSearch, main: int, whole: int, steps: int) -> list[int]:
-    bounds = search.improve(main, whole, steps)
-    return [bounds.main, bounds.whole]
 
 
 def _proof(problem: Problem, order: dict[str, Any]) -> dict[str, Any]:
@@ -77,7 +62,7 @@ def _proof(problem: Problem, order: dict[str, Any]) -> dict[str, Any]:
     from scheduling.solver.cp_sat import Prover  # noqa: PLC0415  (large import that walks do not need)
 
     search = BoundSearch(problem)
-    prover = Prover(problem, search.table, search.lists, search.room.possible, search.water_need())
+    prover = Prover(problem, search.table, search.lists, search.room.possible, search.need)
     proof = prover.prove(order["seconds"], order["seed"], deterministic=order["deterministic"])
     return {"main": proof.bound, "exact": proof.exact}
 
