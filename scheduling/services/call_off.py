@@ -23,6 +23,7 @@ def job_call_off(contractor: Contractor, job: Job, *, by: Membership, why: str) 
         raise ValidationError({"why": _("A job that is called off needs a reason.")})
     if not job.is_open:
         raise ValidationError(_("A job that is “%(state)s” cannot be called off.") % {"state": job.get_state_display()})
+    Job.objects.select_for_update(no_key=True).get(pk=job.pk)  # so that no stint begins meanwhile
     begun = Stint.objects.filter(job=job, state=StintState.BEGUN).order_by("starts").first()
     if begun is not None:
         raise ValidationError(

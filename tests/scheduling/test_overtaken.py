@@ -16,8 +16,9 @@ from jobs.services.states import job_move
 from scheduling.models import CalendarEntry, Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
 from scheduling.services import run_search as run_search_module
 from scheduling.services.calendars import calendar_refresh
+from scheduling.services.call_off import job_call_off
 from scheduling.services.plan_runs import MAX_ATTEMPTS, plan_ask, run_cancel, run_claim, runs_sweep
-from scheduling.services.plans import PlanOutdated, drain_release, plan_issue, stint_keep, stint_mark, stint_undone
+from scheduling.services.plans import PlanOutdated, drain_release, plan_issue, stint_keep, stint_mark
 from scheduling.services.run_search import run_search
 from shared import clock
 from shared.tenancy.context import acting_for
@@ -277,22 +278,22 @@ def test_a_plan_that_is_issued_while_the_crew_begins_loses_nothing(committed: Ca
 
 
 @pytest.mark.django_db(transaction=True)
-def test_marking_and_calling_off_at_once_do_not_wait_for_each_other(committed: Cast):
-    """Both lock the job before its stints; one of them is refused, none is killed as a deadlock."""
+def test_marking_and_calling_off_at_once_end_as_one_of_them(committed: Cast):
+    """Both lock the job before its stints: none is killed as a deadlock, and no begun stint is left on a dead job."""
     own = committed.own
-    with acting_for(own.contractor.pk):
-        job = Job.objects.get()
-
-    def mark() -> object:
-        return stint_mark(stint(job, "prep"), StintState.BEGUN, at=clock.now(), by="crew lead").state
-
-    def call_off() -> object:
-        found = Job.objects.get(pk=job.pk)
-        job_move(found, JobState.CALLED_OFF, by="office")
-        return [stint_undone(each, by="office", why="test").state for each in Stint.objects.filter(state="issued")]
-
-    answers = in_threads(committed, mark, call_off)
-    assert {type(answer).__name__ for answer in answers} <= {"str", "list", "StintState", "ValidationError"}
+    for _ in range(3):
+        with acting_for(own.contractor.pk):
+            Job.objects.update(state=JobState.SCOPE_AGREED)
+            Stint.objects.update(state=StintState.ISSUED, begun_at=None)
+        answers = in_threads(
+            committed,
+            lambda: stint_mark(prep(), StintState.BEGUN, at=clock.now(), by="crew lead").state,
+            lambda: job_call_off(own.contractor, Job.objects.get(), by=own.office, why="test").state,
+        )
+        assert sorted(isinstance(answer, ValidationError | Stint.DoesNotExist) for answer in answers) == [False, True]
+        with acting_for(own.contractor.pk):
+            begun_there = Stint.objects.filter(state=StintState.BEGUN).exists()
+            assert begun_there is (Job.objects.get().state != JobState.CALLED_OFF)
 
 
 @pytest.mark.django_db(transaction=True)
