@@ -11,7 +11,7 @@ from typing import Any
 
 from django.test import Client
 
-from jobs.models import Addition, BandPoint, ExpectedDates, Job, LogKind, WaterTest
+from jobs.models import Addition, BandPoint, ExpectedDates, Job, LogKind, Photo, WaterTest
 from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
@@ -241,4 +241,6 @@ def a_bit_of_everything(firm: FirmCast) -> Job:
         Addition.objects.create(job=job, at=now, by="cast", substance="HCl", amount_l=1.0)
         absence_note(firm.crews["prep"], first_day=today, last_day=today, reason="cast", by="cast")
         PlanRun.objects.create(asked_by="cast", state="done")
+        kept = {"sha256": "0" * 64, "sent_sha256": "0" * 64, "size": 9, "width": 4, "height": 3, "added_by": "cast"}
+        Photo.objects.create(pool=job.pool, file="none.jpg", small_file="none.jpg", added_at=now, **kept)
     return job

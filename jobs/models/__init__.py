@@ -1,5 +1,6 @@
 from jobs.models.expected import BandPoint, ExpectedDates
 from jobs.models.job import Finish, Job, JobState, StartUp
+from jobs.models.photo import Photo
 from jobs.models.site import Pool, PoolOwner, Shape, Site
 from jobs.models.site_log import Addition, LogKind, SiteLog, WaterTest
 from jobs.models.survey import Observation, Scope, Survey
@@ -15,6 +16,7 @@ __all__ = [
     "JobState",
     "LogKind",
     "Observation",
+    "Photo",
     "Pool",
     "PoolOwner",
     "Scope",
