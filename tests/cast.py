@@ -25,7 +25,7 @@ from scheduling.solver.greedy import greedy
 from scheduling.solver.objective import terms
 from scheduling.solver.problem import Problem
 from shared import clock
-from shared.models import Contractor, Membership, Person, Role
+from shared.models import ApiAnswer, Contractor, Membership, Person, Role
 from shared.services.members import contractor_open, member_add, person_register
 from shared.tenancy.context import acting_as, acting_for
 
@@ -241,6 +241,7 @@ def a_bit_of_everything(firm: FirmCast) -> Job:
         Addition.objects.create(job=job, at=now, by="cast", substance="HCl", amount_l=1.0)
         absence_note(firm.crews["prep"], first_day=today, last_day=today, reason="cast", by="cast")
         PlanRun.objects.create(asked_by="cast", state="done")
+        ApiAnswer.objects.create(member=firm.office, key="cast", fingerprint="cast", created_at=now)
         kept = {"sha256": "0" * 64, "sent_sha256": "0" * 64, "size": 9, "width": 4, "height": 3, "added_by": "cast"}
         Photo.objects.create(pool=job.pool, file="none.jpg", small_file="none.jpg", added_at=now, **kept)
     return job

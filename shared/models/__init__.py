@@ -1,18 +1,22 @@
 from shared.models.access_token import AccessToken, TokenKind, token_hash
+from shared.models.api_answer import ApiAnswer
 from shared.models.audit_entry import AuditEntry
 from shared.models.contractor import Contractor
 from shared.models.firm import Firm, Units
 from shared.models.membership import Membership, Role
 from shared.models.person import Person
+from shared.models.second_factor import SecondFactor
 
 __all__ = [
     "AccessToken",
+    "ApiAnswer",
     "AuditEntry",
     "Contractor",
     "Firm",
     "Membership",
     "Person",
     "Role",
+    "SecondFactor",
     "TokenKind",
     "Units",
     "token_hash",

@@ -25,6 +25,9 @@ class Firm(TenantModel):
     likelihoods = models.JSONField(default=dict, blank=True, help_text="Own likelihoods of the survey.")
     words = models.JSONField(default=dict, blank=True, help_text="The firm's own sentences, by place.")
     weather_source = models.CharField(max_length=24, default="archive")
+    second_factor = models.BooleanField(
+        default=False, db_default=False, help_text="Managers need a second factor at the login."
+    )
     demo_shift = models.BooleanField(default=False, help_text="Demonstration: dates are mapped to the typical year.")
 
     class Meta(TenantModel.Meta):

@@ -7,7 +7,13 @@ from shared.tenancy.models import TenantForeignKey, TenantManager, TenantModel
 pytestmark = pytest.mark.django_db
 
 TENANT_MODELS = [model for model in apps.get_models() if issubclass(model, TenantModel)]
-OPEN_TABLES = {"shared_person", "shared_contractor", "jobs_weathercell", "jobs_weatherhours"}
+OPEN_TABLES = {
+    "shared_person",
+    "shared_secondfactor",
+    "shared_contractor",
+    "jobs_weathercell",
+    "jobs_weatherhours",
+}
 
 
 def test_every_table_with_a_contractor_column_has_enabled_and_forced_row_security():
