@@ -1,5 +1,6 @@
 from jobs.models.expected import BandPoint, ExpectedDates
 from jobs.models.job import Finish, Job, JobState, StartUp
+from jobs.models.learning import LearningReset, Measured, Outcome
 from jobs.models.photo import Photo
 from jobs.models.site import Pool, PoolOwner, Shape, Site
 from jobs.models.site_log import Addition, LogKind, SiteLog, WaterTest
@@ -14,8 +15,11 @@ __all__ = [
     "Finish",
     "Job",
     "JobState",
+    "LearningReset",
     "LogKind",
+    "Measured",
     "Observation",
+    "Outcome",
     "Photo",
     "Pool",
     "PoolOwner",

@@ -21,6 +21,7 @@ class LogKind(models.TextChoices):
     BRUSHED = "brushed", _("brushed")
     GROUNDWATER = "groundwater", _("groundwater record")
     NOTE = "note", _("note")
+    TAKEN_BACK = "taken_back", _("taken back")
 
 
 class SiteLog(TenantModel):
