@@ -5,6 +5,7 @@ DATABASE_OWNER_URL  the role that runs migrations; only `manage.py migrate` need
 REDIS_URL           broker and cache              redis://host:6379
 SECRET_KEY  ALLOWED_HOSTS (with commas)  SITE_URL  EMAIL_URL  EMAIL_FROM  BEHIND_PROXY=1  DEBUG=1  LOG_LEVEL
 RESURF_DATA         data folder of the embedded installation
+PHOTOS_DIR          where photos are kept; every web process must see the same folder
 
 Without DATABASE_URL this is the embedded installation, whose addresses follow from its data folder.
 """
@@ -211,6 +212,13 @@ STORAGES = {
         else "whitenoise.storage.CompressedManifestStaticFilesStorage"
     },
 }
+
+# What people send: kept in memory up to a limit, drawn anew, then stored for the service alone
+MEDIA_ROOT = Path(ENVIRONMENT.get("PHOTOS_DIR", DATA_DIR / "files")).resolve()
+FILE_UPLOAD_HANDLERS = ["shared.uploads.BoundedUploads"]
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
+DATA_UPLOAD_MAX_NUMBER_FILES = 20
 
 # E-mail
 globals().update(addresses.email(ENVIRONMENT.get("EMAIL_URL", "console:")))

@@ -6,10 +6,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 from dataclasses import dataclass, field
 from typing import Any
 
 from django.test import Client
+from PIL import Image
 
 from jobs.models import Addition, BandPoint, ExpectedDates, Job, LogKind, Photo, WaterTest
 from jobs.services.first_call import job_open
@@ -215,6 +217,14 @@ def issue(firm: FirmCast) -> Plan:
     plan = propose(firm)
     with acting_for(firm.contractor.pk):
         return plan_issue(firm.contractor, plan, by=firm.office)
+
+
+def a_picture(width: int = 96, height: int = 72, kind: str = "JPEG", **saved: Any) -> bytes:
+    """A small picture with a gradient, so that no two sizes are alike."""
+    drawn = Image.linear_gradient("L").resize((width, height)).convert("RGB")
+    written = io.BytesIO()
+    drawn.save(written, kind, **saved)
+    return written.getvalue()
 
 
 def client_of(member: Membership) -> Client:

@@ -19,6 +19,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from jobs.models import Job
+from jobs.services.photos import photo_add
 from scheduling.models import Absence, Plan, PlanRun, PlanState, Stage, Stint
 from shared import clock
 from shared.ids import uuid7
@@ -26,7 +27,7 @@ from shared.models import AccessToken, Membership, Role, TokenKind
 from shared.services.members import invitation_make
 from shared.services.tokens import token_for, token_revoke
 from shared.tenancy.context import acting_for
-from tests.cast import Cast, FirmCast, a_bit_of_everything, client_of, make_cast, open_job
+from tests.cast import Cast, FirmCast, a_bit_of_everything, a_picture, client_of, make_cast, open_job
 
 OFFICE: Final = (Role.OFFICE, Role.MANAGER)
 EVERY_ROLE: Final = tuple(Role.values)
@@ -73,6 +74,10 @@ TABLE: Final[dict[str, Address]] = {
     "water-loss": Address("job", OFFICE),
     "scope-agree": Address("job", OFFICE),
     "pool": Address("job", OFFICE),
+    "photos": Address("job", OFFICE),
+    "photo": Address("photo", EVERY_ROLE, get_only=True),
+    "photo-small": Address("photo", EVERY_ROLE, get_only=True),
+    "photo-remove": Address("photo", OFFICE, post_only=True),
     # scheduling: the office
     "home": Address("", EVERY_ROLE, get_only=True),  # a crew lead is led on to the day
     "weather-again": Address("", OFFICE, post_only=True),
@@ -156,6 +161,7 @@ def ids_of(firm: FirmCast) -> dict[str, tuple[str, ...]]:
             "member": firm.crew_lead,
             "invitation_row": invitation,
             "link_row": link,
+            "photo": photo_add(job.pool, sent=a_picture(), by=firm.office, at=clock.now(), words="Basin of own"),
         }
     return {
         **{word: (str(row.pk),) for word, row in rows.items()},
@@ -210,7 +216,7 @@ class Walk:
                 self.wrong.append(f"{who}: {method} {name} gave {answer.status_code} {why[1]!r}, not {sorted(wanted)}")
             if answer.status_code == 302 and wanted == TO_LOGIN and not answer["Location"].startswith("/login/"):
                 self.wrong.append(f"{who}: {method} {name} went to {answer['Location']}")
-            said = answer.content.decode()
+            said = answer.content.decode(errors="replace")
             self.wrong += [f"{who}: {method} {name} shows “{word}”" for word in unseen if word in said]
 
     def ask(self, client: Client, method: str, url: str, **headers: str) -> HttpResponse:

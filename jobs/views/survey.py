@@ -16,6 +16,7 @@ from jobs.forms.sentences import in_units
 from jobs.forms.survey import ObservationForm
 from jobs.models import Job, Survey
 from jobs.selectors.condition import survey_latest
+from jobs.selectors.photos import photos_of
 from jobs.selectors.survey_page import Question, survey_page
 from jobs.services.surveys import observation_record, survey_begin
 from shared import access, clock
@@ -39,6 +40,7 @@ def survey(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         "forms": _forms(page.questions, units, refused),
         "again": refused.observation.name if refused else "",
         "earlier": Survey.objects.filter(pool=job.pool).order_by("-taken_at")[1:10],
+        "photos": photos_of(job.pool),
         "cautions": (EMPTY_POOL, BARRIER),
     }
     template = "jobs/survey_body.html" if request.htmx else "jobs/survey.html"  # type: ignore[attr-defined]

@@ -10,9 +10,10 @@ from typing import Final
 from jobs.condition.interior_surface import Finding
 from jobs.condition.quantities import PoolFigures, Quantities
 from jobs.condition.scope_steps import KIND_SENTENCES
-from jobs.models import BandPoint, Job, JobState, Scope, Survey, WaterTest
+from jobs.models import BandPoint, Job, JobState, Photo, Scope, Survey, WaterTest
 from jobs.selectors.clearance import Clearance, drain_clearance
 from jobs.selectors.condition import finding_of, survey_latest
+from jobs.selectors.photos import photos_of
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.quantities import Bags, bags_of, firm_rates, job_quantities, scope_latest
 from scheduling.models import Stage, Stint, StintState
@@ -56,6 +57,7 @@ class JobPage:
     water_tests: list[WaterTest]
     links: list[Link]
     trail: list[TrailLine]
+    photos: list[Photo]
 
 
 def job_page(job: Job, firm: Firm, now: dt.datetime) -> JobPage:
@@ -84,6 +86,7 @@ def job_page(job: Job, firm: Firm, now: dt.datetime) -> JobPage:
         water_tests=list(WaterTest.objects.filter(job=job).order_by("-at")[:TESTS_SHOWN]),
         links=links_of([(TokenKind.LINK, POOL_OWNER), (TokenKind.FEED, POOL_OWNER)], [job.pk]),
         trail=job_trail(job),
+        photos=photos_of(job.pool),
     )
 
 

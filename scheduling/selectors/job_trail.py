@@ -19,6 +19,7 @@ from shared.models import AccessToken, AuditEntry
 SHOWN: Final = 60
 LOGS_SHOWN: Final = 30
 LONGEST: Final = 90
+HIDDEN: Final = ("pool", "sha256")  # what finds or proves a photo, of no use to a reader
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,7 @@ def job_trail(job: Job) -> list[TrailLine]:
     about |= Q(subject_id__in=Survey.objects.filter(pool_id=job.pool_id).values("pk"))
     about |= Q(subject_id__in=Stint.objects.filter(job=job).values("pk"))
     about |= Q(subject_id__in=AccessToken.objects.filter(subject_id=job.pk).values("pk"))
+    about |= Q(subject="photo", after__pool=str(job.pool_id)) | Q(subject="photo", before__pool=str(job.pool_id))
     entries = AuditEntry.objects.filter(about).order_by("-at", "-id")[:SHOWN]
     return [
         TrailLine(entry.at, entry.who, entry.what, _change(entry.before or {}, entry.after or {})) for entry in entries
@@ -81,7 +83,7 @@ def _change(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     parts = []
     for name in {**before, **after}:
         old, new = before.get(name), after.get(name)
-        if old == new or (name not in before and new in (None, "", [])):
+        if name in HIDDEN or old == new or (name not in before and new in (None, "", [])):
             continue
         label = BY_NAME[name].label if name in BY_NAME else name.replace("_", " ")
         said = _short(name, new)
