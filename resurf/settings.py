@@ -238,8 +238,13 @@ SPECTACULAR_SETTINGS = {"TITLE": "resurf", "VERSION": "1", "SERVE_INCLUDE_SCHEMA
 # Weather: sites with a bundled file get forecasts from this generator
 ARCHIVE_FORECAST = "fixtures_demo.archive_forecast.issued"
 
+# The source of firms that choose none: archive (bundled files), nws, open-meteo or open-meteo-ensemble
+WEATHER_SOURCE = ENVIRONMENT.get("WEATHER_SOURCE", "archive")
+
 # Online sources; the contact is told to them, as they ask
 WEATHER_NWS_URL = ENVIRONMENT.get("WEATHER_NWS_URL", "https://api.weather.gov")
 WEATHER_OPEN_METEO_URL = ENVIRONMENT.get("WEATHER_OPEN_METEO_URL", "https://api.open-meteo.com")
+WEATHER_ENSEMBLE_URL = ENVIRONMENT.get("WEATHER_ENSEMBLE_URL", "https://ensemble-api.open-meteo.com")
+WEATHER_ENSEMBLE_MODEL = ENVIRONMENT.get("WEATHER_ENSEMBLE_MODEL", "gfs_seamless")
 WEATHER_CONTACT = ENVIRONMENT.get("WEATHER_CONTACT", f"mailto:{DEFAULT_FROM_EMAIL}")
 WEATHER_TRIES = 3

@@ -5,7 +5,8 @@ from jobs.models.photo import Photo
 from jobs.models.site import Pool, PoolOwner, Shape, Site
 from jobs.models.site_log import Addition, LogKind, SiteLog, WaterTest
 from jobs.models.survey import Observation, Scope, Survey
-from jobs.models.weather_cell import CELL_DEG, WeatherCell, WeatherHours
+from jobs.models.weather_cell import CELL_DEG, ForecastKept, WeatherCell, WeatherHours
+from jobs.models.weather_file import WeatherFile
 
 __all__ = [
     "CELL_DEG",
@@ -13,6 +14,7 @@ __all__ = [
     "BandPoint",
     "ExpectedDates",
     "Finish",
+    "ForecastKept",
     "Job",
     "JobState",
     "LearningReset",
@@ -31,5 +33,6 @@ __all__ = [
     "Survey",
     "WaterTest",
     "WeatherCell",
+    "WeatherFile",
     "WeatherHours",
 ]

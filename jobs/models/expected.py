@@ -33,6 +33,7 @@ class BandPoint(TenantModel):
 
     job = TenantForeignKey(Job, on_delete=models.CASCADE, related_name="band_points")
     at = models.DateTimeField()
+    p10 = models.DateField(null=True)
     p50 = models.DateField(null=True)
     p80 = models.DateField(null=True)
     p90 = models.DateField(null=True)

@@ -19,7 +19,7 @@ def archive_near(site: Site) -> str:
 
     The nearest site of the same branch lends its file with its shift; else it is the nearest station's.
     """
-    if not Firm.objects.filter(weather_source=ARCHIVE).exists():
+    if Firm.objects.get().source != ARCHIVE:
         return ""
     others = Site.objects.filter(branch=site.branch).exclude(archive="")
     places = [

@@ -135,7 +135,7 @@ def crew_notes(crews: Sequence[Crew], firm: Firm, zone: ZoneInfo, now: dt.dateti
         _scopes({stint.job_id: stint.job for stint in stints}),
         firm_rates(firm),
         Limits().tightened(**firm.limits),
-        day_weathers({stint.job.site for stint in stints}, firm.weather_source, days),
+        day_weathers({stint.job.site for stint in stints}, firm.source, days),
         firm.units,
     )
     running = _running(crews, now)

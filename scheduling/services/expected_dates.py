@@ -50,7 +50,7 @@ def expected_dates_refresh_all(contractor: Contractor, now: dt.datetime, effort:
     """Refresh the weather of every open job's cell and each job's expected dates; returns how many changed."""
     setting = setting_of(contractor, effort)
     jobs = list(Job.objects.filter(state__in=PLANNED).select_related("site", "pool", "pool_owner"))
-    for cell in {cell_open(job.site, setting.firm.weather_source) for job in jobs}:
+    for cell in {cell_open(job.site, setting.firm.source) for job in jobs}:
         cell_refresh(cell, now)
     changed = [job for job in jobs if expected_dates_refresh(job, setting, now)]
     calendar_refresh(contractor, changed, at=now)
@@ -76,8 +76,8 @@ def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool
     scope = scope_latest(job)
     if scope is None or job.state in (JobState.FILLING, JobState.FIRST_MONTH):
         return False
-    cell_refresh(cell_open(job.site, setting.firm.weather_source), now)
-    weather = site_weather(job.site, setting.firm.weather_source)
+    cell_refresh(cell_open(job.site, setting.firm.source), now)
+    weather = site_weather(job.site, setting.firm.source)
     if weather is None:
         return False
     own = list(Stint.objects.filter(job=job).exclude(state=StintState.DROPPED))

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -24,7 +25,7 @@ class Firm(TenantModel):
     weights = models.JSONField(default=dict, blank=True, help_text="Planner weights by name; absent: the default.")
     likelihoods = models.JSONField(default=dict, blank=True, help_text="Own likelihoods of the survey.")
     words = models.JSONField(default=dict, blank=True, help_text="The firm's own sentences, by place.")
-    weather_source = models.CharField(max_length=24, default="archive")
+    weather_source = models.CharField(max_length=24, blank=True, default="", help_text="Empty: the installation's.")
     second_factor = models.BooleanField(
         default=False, db_default=False, help_text="Managers need a second factor at the login."
     )
@@ -36,6 +37,11 @@ class Firm(TenantModel):
 
     def __str__(self) -> str:
         return f"settings of {self.contractor_id}"
+
+    @property
+    def source(self) -> str:
+        """Weather source in force: the firm's own choice, else the installation's."""
+        return self.weather_source or settings.WEATHER_SOURCE
 
     @property
     def metric(self) -> bool:

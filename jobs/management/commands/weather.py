@@ -25,7 +25,7 @@ class Command(BaseCommand):
         over = (JobState.FINISHED, JobState.CALLED_OFF)
         for contractor in Contractor.objects.order_by("slug"):
             with acting_for(contractor.pk):
-                source = Firm.objects.get().weather_source
+                source = Firm.objects.get().source
                 jobs = Job.objects.exclude(state__in=over).select_related("site")
                 cells |= {cell_open(job.site, source) for job in jobs}
         new = sum(cell_refresh(cell, clock.now()) for cell in cells)
