@@ -1,0 +1,156 @@
+"""The firms of a day of faults, and what is left of their work afterwards. Asks the database itself."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, Final
+
+import httpx
+import icalendar
+from django.db import Error as DatabaseError
+from django.db import close_old_connections, connection
+from django.urls import reverse
+
+from jobs.models import Job, Observation, SiteLog
+from scheduling.models import CalendarEntry, Plan, PlanRun, PlanState, RunState, Stint
+from scheduling.selectors.plan_stints import timed_stints
+from scheduling.slots import SlotClock
+from scheduling.solver.plan import Plan as Answer
+from scheduling.solver.problem import Problem
+from shared.models import Contractor, TokenKind
+from shared.services.tokens import token_for
+from shared.tenancy.context import acting_for
+from tests.cast import expect, issue, make_firm, open_job
+from tests.faults.ledger import Ledger
+
+PENDING: Final = (RunState.WAITING, RunState.RUNNING)
+TRIES: Final = 30
+
+
+def three_firms(slugs: Sequence[str], jobs_each: int) -> list[tuple[str, list[str], str]]:
+    """Each firm with an issued plan: its word, its jobs, and the path of its calendar."""
+    found = []
+    for slug in slugs:
+        firm = make_firm(slug, f"{slug.title()} Basin Works", "us")
+        jobs = [open_job(firm, label=f"Site {number:02d}") for number in range(jobs_each)]
+        for job in jobs:
+            expect(job, firm)
+        issue(firm)
+        with acting_for(firm.contractor.pk):
+            secret = token_for(TokenKind.FEED, "firm", made_by="faults").secret
+        found.append((slug, [str(job.pk) for job in jobs], reverse("feed", args=[secret])))
+    connection.close()
+    return found
+
+
+def busy() -> bool:
+    """Whether a search still waits or runs at any firm."""
+
+    def ask() -> bool:
+        for contractor in Contractor.objects.all():
+            with acting_for(contractor.pk):
+                if PlanRun.objects.filter(state__in=PENDING).exists():
+                    return True
+        return False
+
+    return bool(_answered(ask))
+
+
+def settled_tally(ledger: Ledger, feeds: Iterable[str], letters: Sequence[tuple[str, str]]) -> dict[str, Any]:
+    """Counts of what is not as it must be, with the first few of each in words."""
+    counts: Counter[str] = Counter()
+    words: list[str] = []
+
+    def bad(kind: str, sentence: str) -> None:
+        counts[kind] += 1
+        words.append(f"{kind}: {sentence}")
+
+    for contractor in Contractor.objects.all():
+        with acting_for(contractor.pk):
+            mine = [(kind, what) for slug, kind, what in ledger.acknowledged if slug == contractor.slug]
+            for kind, what in mine:
+                kept = KEPT[kind](what)
+                if kept == 0:
+                    bad("lost", f"{contractor.slug} {kind} {what}")
+                if kept > 1:
+                    bad("doubled", f"{contractor.slug} {kind} {what}: {kept} times")
+            for sentence in _half_issued(contractor):
+                bad("half_issued", f"{contractor.slug} {sentence}")
+            for run in PlanRun.objects.filter(state__in=PENDING):
+                bad("stuck", f"{contractor.slug} search {run.pk} {run.state}")
+    for letter, times in Counter(letters).items():
+        if times > 1:
+            bad("doubled", f"letter {letter[1]} to {letter[0]}: {times} times")
+    for sentence in [*ledger.feeds_broken, *_broken_feeds(feeds)]:
+        bad("invalid_feeds", sentence)
+    names = ("lost", "doubled", "half_issued", "stuck", "invalid_feeds")
+    return {**{name: counts[name] for name in names}, "words": words[:20]}
+
+
+def _surveyed(what: str) -> int:
+    """Answers replace one another, so one is kept however often it was given."""
+    job, name = what.split()
+    pools = Job.objects.filter(pk=job).values("pool")
+    return min(1, Observation.objects.filter(survey__pool__in=pools, name=name).count())
+
+
+KEPT: Final[dict[str, Callable[[str], int]]] = {
+    "log": lambda what: SiteLog.objects.filter(client_id=what).count(),
+    "job": lambda what: Job.objects.filter(site__label=what).count(),
+    "survey": _surveyed,
+    "run": lambda what: PlanRun.objects.filter(pk=what).count(),
+    "issue": lambda what: Plan.objects.filter(
+        pk=what, state__in=(PlanState.ISSUED, PlanState.PAST), issued_at__isnull=False
+    ).count(),
+}
+
+
+def _half_issued(contractor: Contractor) -> list[str]:
+    """The issued plan against the stints in force, and those against the calendars."""
+    found = []
+    for plan in Plan.objects.filter(state=PlanState.ISSUED):
+        slots = SlotClock(plan.first_day, contractor.tz)
+        wanted = timed_stints(Problem.from_json(plan.problem), Answer.from_json(plan.answer), slots)
+        rows = Stint.objects.filter(plan=plan).exclude(state="dropped")
+        kept = {(str(row.job_id), row.key): (str(row.crew_id), row.starts, row.ends) for row in rows}
+        if kept != wanted:
+            found.append(f"plan {plan.version}: {len(set(kept.items()) ^ set(wanted.items()))} stints differ")
+    issued = {(row.job_id, row.key): row.starts for row in Stint.objects.filter(state="issued")}
+    shown = {
+        (row.job_id, row.key): row.starts
+        for row in CalendarEntry.objects.filter(cancelled_at=None, day=None).exclude(key="fill")
+    }
+    differ = [key for key, starts in shown.items() if key in issued and issued[key] != starts]
+    if differ or issued.keys() - shown.keys():
+        found.append(f"{len(differ)} calendar entries at other times, {len(issued.keys() - shown.keys())} missing")
+    return found
+
+
+def _broken_feeds(feeds: Iterable[str]) -> list[str]:
+    broken = []
+    for address in feeds:
+        answer = httpx.get(address, timeout=20)
+        try:
+            answer.raise_for_status()
+            calendar = icalendar.Calendar.from_ical(answer.content)
+            if not calendar.walk("VEVENT"):
+                broken.append(f"{address}: empty")
+        except (httpx.HTTPError, ValueError, KeyError) as refused:
+            broken.append(f"{address}: {refused}")
+    return broken
+
+
+def _answered(ask: Callable[[], Any]) -> Any:
+    """Ask again while the database is coming back."""
+    for left in reversed(range(TRIES)):
+        try:
+            return ask()
+        except DatabaseError:
+            close_old_connections()
+            connection.close()
+            if not left:
+                raise
+            time.sleep(1)
+    return None
