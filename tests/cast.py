@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import uuid
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -18,7 +19,7 @@ from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
 from jobs.services.surveys import survey_record
-from scheduling.models import Crew, Plan, PlanRun
+from scheduling.models import Crew, PhoneEntry, Plan, PlanRun
 from scheduling.selectors.problem import planning_problem
 from scheduling.services.crews import absence_note, crew_make
 from scheduling.services.plans import plan_issue, plan_propose
@@ -251,6 +252,14 @@ def a_bit_of_everything(firm: FirmCast) -> Job:
         Addition.objects.create(job=job, at=now, by="cast", substance="HCl", amount_l=1.0)
         absence_note(firm.crews["prep"], first_day=today, last_day=today, reason="cast", by="cast")
         PlanRun.objects.create(asked_by="cast", state="done")
+        told = {
+            "person_id": firm.crew_lead.person_id,
+            "by": "cast",
+            "said": "Brushed",
+            "address": "/site/",
+            "digest": "0" * 64,
+        }
+        PhoneEntry.objects.create(client_id=uuid.uuid4(), job=job, at=now, taken_at=now, **told)
         ApiAnswer.objects.create(member=firm.office, key="cast", fingerprint="cast", created_at=now)
         kept = {"sha256": "0" * 64, "sent_sha256": "0" * 64, "size": 9, "width": 4, "height": 3, "added_by": "cast"}
         Photo.objects.create(pool=job.pool, file="none.jpg", small_file="none.jpg", added_at=now, **kept)
