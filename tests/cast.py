@@ -14,7 +14,17 @@ from typing import Any
 from django.test import Client
 from PIL import Image
 
-from jobs.models import Addition, BandPoint, ExpectedDates, Job, LogKind, Photo, WaterTest
+from jobs.models import (
+    Addition,
+    BandPoint,
+    ExpectedDates,
+    Job,
+    LearningReset,
+    LogKind,
+    Outcome,
+    Photo,
+    WaterTest,
+)
 from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
@@ -252,6 +262,8 @@ def a_bit_of_everything(firm: FirmCast) -> Job:
         Addition.objects.create(job=job, at=now, by="cast", substance="HCl", amount_l=1.0)
         absence_note(firm.crews["prep"], first_day=today, last_day=today, reason="cast", by="cast")
         PlanRun.objects.create(asked_by="cast", state="done")
+        Outcome.objects.create(job=job, stint_id=uuid.uuid4(), what="prep", at=now, expected_h=9.0, took_h=10.0)
+        LearningReset.objects.create(what="prep", at=now, by="cast")
         told = {
             "person_id": firm.crew_lead.person_id,
             "by": "cast",

@@ -78,7 +78,7 @@ SOURCES: Final[dict[str, str]] = {
     "BAND": "The project's own calibration of fill bands on real weather with made forecasts: CALIBRATION.md.",
     "GNEITING07": "Gneiting, T. and Raftery, A. E. (2007), Strictly proper scoring rules, J. Am. Stat. Assoc. 102.",
     "CZADO09": "Czado, C., Gneiting, T. and Held, L. (2009), Predictive model assessment for count data (from memory).",
-    "GELMAN13": "Gelman, A. et al. (2013), Bayesian Data Analysis, 3rd ed., Eq. 2.11-2.12: normal mean, known variance.",
+    "GELMAN13": "Gelman, A. et al. (2013), Bayesian Data Analysis, Eq. 2.11-2.12: normal mean, known variance.",
     "LANGE89": "Lange, K. L., Little, R. J. A. and Taylor, J. M. G. (1989), Robust statistical modeling using the t "
     "distribution, J. Am. Stat. Assoc. 84:881-896 (from memory).",
 }

@@ -9,10 +9,12 @@ from django.utils.translation import gettext as _
 from jobs.condition.quantities import Quantities, ScopeFigures, quantities
 from jobs.models import Job, Scope
 from jobs.physics.constants import POUND_KG
+from jobs.selectors.learned import firm_rates
 from jobs.selectors.pools import pool_figures
-from jobs.timeline.rates import Rates, rates_of
-from shared.models import Firm
+from jobs.timeline.rates import Rates
 from shared.models.firm import Units
+
+__all__ = ["Bags", "bags_of", "firm_rates", "job_quantities", "scope_latest"]
 
 # Weights printed on bags: cement 94 lb in the US (from memory), else 25 kg; fines by common practice.
 CEMENT_BAG: Final = {Units.US: (94, "lb", 94 * POUND_KG), Units.METRIC: (25, "kg", 25.0)}
@@ -30,10 +32,6 @@ class Bags:
 def scope_latest(job: Job) -> Scope | None:
     """The scope that counts: the newest."""
     return Scope.objects.filter(job=job).order_by("agreed_at", "id").last()
-
-
-def firm_rates(firm: Firm) -> Rates:
-    return rates_of({name: float(value) for name, value in firm.rates.items()})
 
 
 def job_quantities(job: Job, scope: Scope, rates: Rates) -> Quantities:

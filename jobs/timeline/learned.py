@@ -160,7 +160,7 @@ def _log_likelihood(y: FloatArray, centre: FloatArray, spread: FloatArray, degre
 
 def _weight(z: float, degrees: float) -> float:
     """Of an entry against an ordinary one; at most 1."""
-    return 1.0 if math.isinf(degrees) else min(1.0, (degrees + 1.0) / (degrees + z * z))
+    return 1.0 if math.isinf(degrees) else float(min(1.0, (degrees + 1.0) / (degrees + z * z)))
 
 
 def _quantile(grid: FloatArray, share: FloatArray, level: float) -> float:

@@ -20,8 +20,10 @@ from jobs.selectors.stage_job import CrewFacts, stage_job
 from jobs.timeline.limits import Limits
 from jobs.timeline.plaster_day import PlasterDay, plaster_day, start_choices
 from jobs.timeline.plaster_job import PlasterJob
+from jobs.timeline.rates import Rates
 from jobs.timeline.weather import HourlyWeather
 from scheduling.models import Stage, Stint, StintState
+from scheduling.selectors.plaster_logs import clock_h, done_h, laid_at, mixed_h, passed_at, plaster_logs, readings_h
 from scheduling.selectors.site_weather import DayCourse, day_course
 from shared.models import Firm
 
@@ -144,7 +146,7 @@ def plaster_sheet(job: Job, firm: Firm, now: dt.datetime) -> PlasterSheet:
     if stint is None:
         return PlasterSheet(job, None, None, _("No plaster day is issued for this job yet."))
     zone = job.site.tz
-    logs = _logs(job, stint)
+    logs = plaster_logs(job, stint)
     starts = min([stint.begun_at or stint.starts, *(log.at for log in logs if log.kind == LogKind.LAID)])
     day = starts.astimezone(zone).date()
     limits = Limits().tightened(**firm.limits)
@@ -162,18 +164,14 @@ def _without(sheet: PlasterSheet, why: str) -> PlasterSheet:
     return PlasterSheet(sheet.job, sheet.stint, sheet.day, why, limits=sheet.limits, is_today=sheet.is_today)
 
 
-def _logs(job: Job, stint: Stint) -> list[SiteLog]:
-    begin = stint.starts - dt.timedelta(hours=24)
-    kinds = (LogKind.LAID, LogKind.PASS, LogKind.READING)
-    return list(SiteLog.objects.filter(job=job, kind__in=kinds, at__gte=begin).order_by("at", "taken_at"))
+def plaster_job_of(job: Job, stint: Stint, firm: Firm, sun_shift: int, rates: Rates | None = None) -> PlasterJob | None:
+    """Surface, crew, mix and place as the plaster day needs them; None without a scope.
 
-
-def plaster_job_of(job: Job, stint: Stint, firm: Firm, sun_shift: int) -> PlasterJob | None:
-    """Surface, crew, mix and place as the plaster day needs them; None without a scope."""
-    scope = scope_latest(job)
-    if scope is None:
+    *rates* None are those in use, with what the firm's own work says.
+    """
+    if scope_latest(job) is None:
         return None
-    rates = firm_rates(firm)
+    rates = rates or firm_rates(firm)
     figures = pool_figures(job.pool)
     crews = CrewFacts(prep_people=stint.crew.people, finishers=stint.crew.people)
     limits = Limits().tightened(**firm.limits)
@@ -187,20 +185,17 @@ def _timed(
     assert stint is not None and day is not None
     zone = job.site.tz
     midnight = dt.datetime.combine(day, dt.time(), zone)
-    course = day_course(job.site, firm.weather_source, midnight)
+    course = day_course(job.site, firm.source, midnight)
     if course is None:
         return _without(sheet, _("No weather is known for this site yet."))
     work = plaster_job_of(job, stint, firm, course.sun_shift_days)
     if work is None:
         return _without(sheet, _("No scope is agreed for this job yet."))
-    laid = _laid(logs, work)
-    mixed = _mixed_h(laid, work, day, zone)
-    readings = tuple(
-        (_clock_h(log.at, zone), float(log.data["material_c"]))
-        for log in logs
-        if log.kind == LogKind.READING and log.at.astimezone(zone).date() == day
-    )
-    start_h = min([_clock_h(starts, zone), *mixed.values()])
+    laid = laid_at(logs, work)
+    passed = passed_at(logs)
+    mixed = mixed_h(laid, work, zone)
+    readings = readings_h(logs, day, zone)
+    start_h = min([clock_h(starts, zone), *mixed.values()])
     begun = bool(laid) or stint.state != StintState.ISSUED
     table = plaster_day(
         day,
@@ -210,8 +205,9 @@ def _timed(
         now=None if begun else now,
         mixed_at_h=mixed,
         readings=readings,
+        passes_done=done_h(passed, work, day, zone),
     )
-    sections = _sections(table, laid, _passed(logs), zone)
+    sections = _sections(table, laid, passed, zone)
     open_cells = sorted((cell for row in sections for cell in row.passes if cell.done_at is None), key=_by_urgency)
     due = [cell for cell in open_cells if cell.due <= now]
     coming = [cell for cell in open_cells if cell.due > now]
@@ -254,42 +250,6 @@ def _best(
     if best is None:
         return None
     return (work.midnight(day) + dt.timedelta(hours=work.elapsed_h(day, best))).astimezone(zone)
-
-
-def _clock_h(at: dt.datetime, zone: ZoneInfo) -> float:
-    local = at.astimezone(zone)
-    return local.hour + local.minute / 60 + local.second / 3600
-
-
-def _laid(logs: Sequence[SiteLog], work: PlasterJob) -> dict[int, dt.datetime]:
-    """When each section was finished, by the last entry for it."""
-    found = {int(log.data["section"]): log.at for log in logs if log.kind == LogKind.LAID and "section" in log.data}
-    return {number: at for number, at in found.items() if 1 <= number <= work.section_count}
-
-
-def _mixed_h(laid: Mapping[int, dt.datetime], work: PlasterJob, day: dt.date, zone: ZoneInfo) -> dict[int, float]:
-    """Clock times of mixing from the times of laying; sections still to come follow the last one laid.
-
-    A section counts as mixed one section's laying time before it was finished.
-    """
-    if not laid:
-        return {}
-    each = work.laying_h / work.section_count
-    mixed = {number: max(0.0, _clock_h(at, zone) - each) for number, at in laid.items()}
-    last = max(laid)
-    for number in range(last + 1, work.section_count + 1):
-        mixed[number] = min(24.0, mixed[last] + (number - last) * each)
-    for number in range(last - 1, 0, -1):  # one that nobody tapped
-        mixed.setdefault(number, max(0.0, mixed[number + 1] - each))
-    return mixed
-
-
-def _passed(logs: Sequence[SiteLog]) -> dict[tuple[int, int], dt.datetime]:
-    return {
-        (int(log.data["pass"]), int(log.data["section"])): log.at
-        for log in logs
-        if log.kind == LogKind.PASS and "pass" in log.data and "section" in log.data
-    }
 
 
 def _sections(

@@ -7,8 +7,10 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from jobs.timeline.learned import FOLLOWS
 from jobs.timeline.limits import LIMIT_CATALOGUE, Limits
 from jobs.timeline.rates import Rates, rates_of
+from scheduling.services.outcomes import learning_reset
 from shared.models import Firm, Membership
 from shared.services.audit import audit_note
 
@@ -38,13 +40,20 @@ def limits_set(firm: Firm, values: dict[str, float], *, by: Membership) -> Firm:
 
 @transaction.atomic
 def rates_set(firm: Firm, values: dict[str, float], *, by: Membership) -> Firm:
-    """Keep the firm's own production rates; a value that is the default is not kept."""
+    """Keep the firm's own production rates; a value that is the default is not kept.
+
+    A figure that was changed is learned anew: what was finished before was held against another one.
+    """
     usual = Rates()
     own = {name: value for name, value in values.items() if value != getattr(usual, name)}
     try:
         rates_of(own)
     except ValueError as refused:
         raise ValidationError(str(refused)) from refused
+    changed = {name for name in {*firm.rates, *own} if firm.rates.get(name) != own.get(name)}
+    for what, names in FOLLOWS.items():
+        if changed & names.keys():
+            learning_reset(what, by=by, why="the figure was changed")
     return _keep(firm, "rates", own, by)
 
 

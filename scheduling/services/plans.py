@@ -18,6 +18,7 @@ from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
 from scheduling.selectors.problem import PLANNED, PlanningProblem
 from scheduling.services.calendars import calendar_refresh
+from scheduling.services.outcomes import outcomes_note
 from scheduling.slots import SlotClock
 from scheduling.solver import check as checker
 from scheduling.solver.objective import terms
@@ -233,6 +234,7 @@ def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | st
     stint.save(update_fields=["state", "begun_at", "done_at", "hours_worked"])
     _job_follow(stint, state, at, by)
     audit_note(by, f"stint {state}", stint, after={"stage": stint.key})
+    outcomes_note(stint)
     calendar_refresh(stint.job.contractor, [stint.job], at=clock.now())
     return stint
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from typing import Any
+from typing import Any, Final
 
 from django.db import transaction
 
@@ -13,10 +13,12 @@ from jobs.services.site_logs import log_take
 from jobs.services.states import job_move
 from scheduling.models import Stage, Stint, StintState
 from scheduling.services.calendars import calendar_refresh
+from scheduling.services.outcomes import outcomes_note
 from scheduling.services.plans import drain_release, stint_mark
 from shared import clock
 from shared.models import Membership
 
+PLASTER_TAPS: Final = (LogKind.LAID, LogKind.PASS, LogKind.READING, LogKind.TAKEN_BACK)
 BEGINS: dict[tuple[str, str], str] = {(LogKind.LAID, ""): Stage.PLASTER, (LogKind.HOSE, "started"): Stage.FILL_START}
 
 
@@ -44,6 +46,10 @@ def site_log(
             _calendars(job)
     if kind == LogKind.GROUNDWATER and drain_release(job, by=by):
         _calendars(job)
+    if kind in PLASTER_TAPS:
+        over = stint_open(job, Stage.PLASTER, StintState.DONE)
+        if over is not None:  # sent late, or taken back afterwards
+            outcomes_note(over)
     return entry, True
 
 
