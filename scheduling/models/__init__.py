@@ -1,5 +1,16 @@
 from scheduling.models.calendar_entry import FILL, CalendarEntry
 from scheduling.models.crew import Absence, Crew, Shift, Skill
+from scheduling.models.hook import Hook, HookCall, HookEvent
+from scheduling.models.notice import (
+    Mail,
+    Notice,
+    NoticeKind,
+    NoticeState,
+    NoticeText,
+    NoticeWatch,
+    Receiver,
+    ReceiverKind,
+)
 from scheduling.models.phone_entry import Outcome, PhoneEntry
 from scheduling.models.plan import Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
 
@@ -8,11 +19,22 @@ __all__ = [
     "Absence",
     "CalendarEntry",
     "Crew",
+    "Hook",
+    "HookCall",
+    "HookEvent",
+    "Mail",
+    "Notice",
+    "NoticeKind",
+    "NoticeState",
+    "NoticeText",
+    "NoticeWatch",
     "Outcome",
     "PhoneEntry",
     "Plan",
     "PlanRun",
     "PlanState",
+    "Receiver",
+    "ReceiverKind",
     "RunState",
     "Shift",
     "Skill",

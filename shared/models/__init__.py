@@ -4,6 +4,8 @@ from shared.models.audit_entry import AuditEntry
 from shared.models.contractor import Contractor
 from shared.models.firm import Firm, Units
 from shared.models.membership import Membership, Role
+from shared.models.outgoing import OutgoingState
+from shared.models.password_mail import PasswordMail
 from shared.models.person import Person
 from shared.models.second_factor import SecondFactor
 
@@ -14,6 +16,8 @@ __all__ = [
     "Contractor",
     "Firm",
     "Membership",
+    "OutgoingState",
+    "PasswordMail",
     "Person",
     "Role",
     "SecondFactor",
