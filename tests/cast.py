@@ -29,7 +29,20 @@ from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
 from jobs.services.surveys import survey_record
-from scheduling.models import Crew, PhoneEntry, Plan, PlanRun
+from scheduling.models import (
+    Crew,
+    Hook,
+    HookCall,
+    Mail,
+    Notice,
+    NoticeText,
+    NoticeWatch,
+    PhoneEntry,
+    Plan,
+    PlanRun,
+    Receiver,
+    ReceiverKind,
+)
 from scheduling.selectors.problem import planning_problem
 from scheduling.services.crews import absence_note, crew_make
 from scheduling.services.plans import plan_issue, plan_propose
@@ -275,4 +288,19 @@ def a_bit_of_everything(firm: FirmCast) -> Job:
         ApiAnswer.objects.create(member=firm.office, key="cast", fingerprint="cast", created_at=now)
         kept = {"sha256": "0" * 64, "sent_sha256": "0" * 64, "size": 9, "width": 4, "height": 3, "added_by": "cast"}
         Photo.objects.create(pool=job.pool, file="none.jpg", small_file="none.jpg", added_at=now, **kept)
+        a_notice_and_a_hook(job, now)
     return job
+
+
+def a_notice_and_a_hook(job: Job, now: dt.datetime) -> tuple[Mail, Hook]:
+    """One row in each table of notices and hooks. Needs an active contractor."""
+    receiver = Receiver.objects.get_or_create(kind=ReceiverKind.POOL_OWNER, subject_id=job.pool_owner_id)[0]
+    written = {"subject": "A date has moved", "text": "It moved.", "html": "<p>It moved.</p>", "message_id": "<cast>"}
+    mail = Mail.objects.create(receiver=receiver, kind="moved", to="pool.owner@cast.example", state="sent", **written)
+    later = {"due_at": now, "void_after": now, "state": "mailed", "mail": mail, "cause": "cast"}
+    Notice.objects.create(kind="moved", subject_id=job.pk, job=job, receiver=receiver, **later)
+    NoticeText.objects.create(kind="moved", language="en", subject="Moved: {site}", body="{lines}")
+    NoticeWatch.objects.get_or_create(defaults={"looked_at": now})
+    hook = Hook.objects.create(url="https://hooks.cast.example/in", events=["plan.issued"], made_by="cast")
+    HookCall.objects.create(hook=hook, event="plan.issued", cause="cast", body="{}", state="sent")
+    return mail, hook
