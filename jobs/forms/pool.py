@@ -12,11 +12,13 @@ from django.utils.translation import gettext_lazy as _l
 from jobs.forms.measures import MeasureField, MeasuresForm, NumberField
 from jobs.forms.rows import Column, RowsField
 from jobs.models import Pool, Shape
+from jobs.selectors.pools import pool_shape
 
 END: Final = "end"
 LONGEST_M: Final = 100.0
 POINT_M: Final = 200.0
 DEEPEST_M: Final = 8.0
+SAME_M: Final = 0.005
 
 
 class ShapeForm(MeasuresForm):
@@ -132,8 +134,16 @@ class PoolForm(ShapeForm):
 
 
 def pool_initial(pool: Pool) -> dict[str, Any]:
-    """What the form shows of a stored pool."""
-    return {name: getattr(pool, name) for name in PoolForm.base_fields}
+    """What the form shows of a stored pool; its last depth is at the "end", wherever the outline moves that."""
+    shown = {name: getattr(pool, name) for name in PoolForm.base_fields}
+    try:
+        span_m = float(pool_shape(pool).span_m)
+    except ValueError:
+        return shown
+    profile = [list(row) for row in pool.profile]
+    if profile and abs(float(profile[-1][0]) - span_m) < SAME_M:
+        profile[-1][0] = END
+    return {**shown, "profile": profile}
 
 
 def profile_with_end(profile: list[list[Any]], span_m: float | None) -> list[list[float]]:

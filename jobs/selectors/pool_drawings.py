@@ -60,7 +60,7 @@ def pool_picture(pool: Pool, units: Units) -> PoolPicture:
             units=units,
             name="top",
             title=_("Top view to scale"),
-            desc=_("A %(shape)s of %(area)s, with the lines on which the depth was measured.") % size,
+            desc=_("Seen from above (%(shape)s), %(area)s, with the lines on which the depth was measured.") % size,
         ),
         side=side_view(
             shape,

@@ -27,12 +27,16 @@ expect.set_options(timeout=PATIENCE_MS)
 
 
 @contextmanager
-def page_of(member: Membership, live_server: Any, *, width: int = 1280, script: bool = True) -> Iterator[Page]:
+def page_of(
+    member: Membership, live_server: Any, *, width: int = 1280, script: bool = True, touch: bool = False
+) -> Iterator[Page]:
     """A page in a fresh browser in which this member is logged in; closed afterwards."""
     session = client_of(member).cookies[settings.SESSION_COOKIE_NAME].value
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        context = browser.new_context(viewport={"width": width, "height": 900}, java_script_enabled=script)
+        context = browser.new_context(
+            viewport={"width": width, "height": 900}, java_script_enabled=script, has_touch=touch
+        )
         context.set_default_timeout(PATIENCE_MS)
         context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": live_server.url}])
         try:
