@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from jobs.people_units import said
 from jobs.physics.units import convert
+from jobs.selectors.learned import firm_figures, firm_rates
 from jobs.timeline.limits import LIMIT_CATALOGUE
 from jobs.timeline.rates import RATE_CATALOGUE, Rates
 from scheduling.models import Absence, Crew, Shift
@@ -35,7 +36,7 @@ class CrewRow:
 
 @dataclass(frozen=True)
 class Setting:
-    """One limit or rate: the value in force, the default, where it comes from."""
+    """One limit or rate: the value in force, the default, where it comes from; *in_use* where own work drew it."""
 
     name: str
     words: str
@@ -44,6 +45,7 @@ class Setting:
     own: bool
     source: str
     hard: bool = False
+    in_use: str = ""
 
 
 def crew_rows(today: dt.date) -> list[CrewRow]:
@@ -109,21 +111,25 @@ def _shown(name: str, unit: str, value: float, units: str) -> str:
 
 def rates_in_force(firm: Firm) -> list[Setting]:
     """Every production rate, the firm's own beside the usual trade figure."""
-    usual = Rates()
+    usual, in_use, figures = Rates(), firm_rates(firm), firm_figures(firm)
     return [
         Setting(
             name=name,
             words=entry.label,
-            value=_rate(entry.unit, float(firm.rates.get(name, getattr(usual, name))), firm.units),
-            default=_rate(entry.unit, getattr(usual, name), firm.units),
+            value=rate_words(entry.unit, float(firm.rates.get(name, getattr(usual, name))), firm.units),
+            default=rate_words(entry.unit, getattr(usual, name), firm.units),
             own=name in firm.rates,
             source=MARKS[entry.mark],
+            in_use=""
+            if getattr(in_use, name) == getattr(figures, name)
+            else rate_words(entry.unit, float(getattr(in_use, name)), firm.units),
         )
         for name, entry in RATE_CATALOGUE.items()
     ]
 
 
-def _rate(unit: str, value: float, units: str) -> str:
+def rate_words(unit: str, value: float, units: str) -> str:
+    """A rate with its unit, in the firm's units."""
     quantity, per = {
         "m²/h": ("area", "/h"),
         "m/h": ("metres", "/h"),
