@@ -24,6 +24,12 @@ class Firm(TenantModel):
     rates = models.JSONField(default=dict, blank=True, help_text="Own production rates by name; absent: the default.")
     weights = models.JSONField(default=dict, blank=True, help_text="Planner weights by name; absent: the default.")
     likelihoods = models.JSONField(default=dict, blank=True, help_text="Own likelihoods of the survey.")
+    start_up = models.JSONField(
+        default=dict,
+        db_default={},
+        blank=True,
+        help_text="Own figures of the first month by name; absent: the default.",
+    )
     words = models.JSONField(default=dict, blank=True, help_text="The firm's own sentences, by place.")
     weather_source = models.CharField(max_length=24, blank=True, default="", help_text="Empty: the installation's.")
     second_factor = models.BooleanField(
