@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import first_call, job_change, photos, pool, scope, survey, water_loss
+from jobs.views import first_call, job_change, likelihoods, photos, pool, scope, survey, water_loss
 
 urlpatterns = [
     path("jobs/new/", first_call.job_new, name="job-new"),
@@ -11,6 +11,7 @@ urlpatterns = [
     path("jobs/<uuid:pk>/scope/", scope.scope_agree, name="scope-agree"),
     path("jobs/<uuid:pk>/pool/", pool.pool, name="pool"),
     path("jobs/<uuid:pk>/photos/", photos.photos, name="photos"),
+    path("firm/likelihoods/", likelihoods.likelihoods, name="likelihoods"),
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
     path("photos/<uuid:pk>/small/", photos.photo_small, name="photo-small"),
     path("photos/<uuid:pk>/remove/", photos.photo_remove, name="photo-remove"),
