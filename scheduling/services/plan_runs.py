@@ -8,7 +8,7 @@ from functools import partial
 
 from celery import current_app
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, Q
 
 from scheduling.models import PlanRun, RunState
 from shared import clock
@@ -58,13 +58,15 @@ def runs_sweep(contractor: Contractor) -> int:
     """Wake what was never started and what died; give up after three attempts."""
     now = clock.now()
     silent = now - dt.timedelta(seconds=SILENT_S)
-    PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent, attempts__gte=MAX_ATTEMPTS).update(
+    ahead = now + dt.timedelta(seconds=SILENT_S)  # a beat of the future: the clock was put back since
+    died = PlanRun.objects.filter(Q(beat_at__lt=silent) | Q(beat_at__gt=ahead), state=RunState.RUNNING)
+    died.filter(attempts__gte=MAX_ATTEMPTS).update(
         state=RunState.FAILED, problem_text="The search died three times; the operator of the service was told."
     )
-    died = PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=silent)
     died.filter(cancel_asked=True).update(state=RunState.CANCELLED)
     died.update(state=RunState.WAITING)
-    waiting = PlanRun.objects.filter(state=RunState.WAITING, asked_at__lt=now - dt.timedelta(seconds=15))
+    young = Q(asked_at__gt=now - dt.timedelta(seconds=15), asked_at__lt=ahead)
+    waiting = PlanRun.objects.filter(state=RunState.WAITING).exclude(young)
     for run in waiting:
         wake(contractor, run)
     return len(waiting)
