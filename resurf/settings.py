@@ -154,7 +154,15 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "sweep": {"task": "scheduling.sweep", "schedule": 30.0},
     "cells": {"task": "jobs.cells_fetch", "schedule": 3600.0},
     "refresh": {"task": "scheduling.refresh", "schedule": 1800.0},
+    "notices": {"task": "scheduling.notices_look", "schedule": 300.0},
+    "outgoing": {"task": "scheduling.outgoing_sweep", "schedule": 60.0},
+    "passwords": {"task": "shared.password_mails", "schedule": 60.0},
 }
+# What goes out (mails, hooks): a worker that says nothing for so long has died, and another takes its rows.
+# Longer than anything a mail server or a hook is waited for.
+OUTGOING_LEASE_S = int(ENVIRONMENT.get("OUTGOING_LEASE_S", "120"))
+# Hooks go to public addresses over https; set this only where the receivers are on a network of your own.
+HOOKS_ANYWHERE = ENVIRONMENT.get("HOOKS_ANYWHERE") == "1"
 
 # People and sessions
 AUTH_USER_MODEL = "shared.Person"
