@@ -12,6 +12,7 @@ from shared import clock
 from shared.backend import person_of
 from shared.ids import uuid7
 from shared.models import AccessToken, Contractor, Firm, Membership, Person, Role, TokenKind
+from shared.services.api_tokens import api_tokens_end
 from shared.services.audit import audit_note
 from shared.services.tokens import token_make, token_revoke
 from shared.tenancy.context import acting_as, acting_for
@@ -101,6 +102,8 @@ def member_change(member: Membership, *, role: str, active: bool, by: Membership
     before = {"role": member.role, "active": member.active}
     member.role, member.active = role, active
     member.save(update_fields=["role", "active"])
+    if not active:
+        api_tokens_end(member, by=by)
     audit_note(by, "member changed", member, before=before, after={"role": role, "active": active})
     return member
 

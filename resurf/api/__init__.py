@@ -1,0 +1,1 @@
+"""Version 1 of the API: its addresses and its document."""

@@ -1,0 +1,134 @@
+"""What may be sent of crews, stints, plans and the firm."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from jobs.models import LogKind
+from jobs.timeline.limits import LIMIT_CATALOGUE
+from jobs.timeline.rates import RATE_CATALOGUE
+from scheduling.models import Skill
+from scheduling.services.links import ALLOWED
+from shared.api.fields import Choice, Day, Id, In, JsonObject, Moment, Number, Text, Whole, Yes
+from shared.models.firm import Units
+
+MARKED = (LogKind.BEGUN, LogKind.DONE)  # marks of a stint, which have an address of their own
+
+
+class ShiftBody(In):
+    weekday = Whole(low=0, high=6, help_text="0 is Monday.")
+    from_min = Whole(low=0, high=1440)
+    to_min = Whole(low=0, high=1440)
+
+
+class CrewBody(In):
+    name = Text(max_length=80)
+    skills = serializers.ListField(child=Choice(choices=Skill.choices), min_length=1, max_length=3)
+    people = Whole(low=1, high=30)
+    latitude = Number(low=-90, high=90)
+    longitude = Number(low=-180, high=180)
+    branch = Text(required=False, max_length=40)
+    lead = Id(required=False, allow_null=True, help_text="A member of the firm.")
+    active = Yes(required=False)
+    shifts = ShiftBody(many=True)
+
+
+class AbsenceBody(In):
+    first_day = Day()
+    last_day = Day()
+    reason = Text(required=False, allow_blank=True, max_length=120)
+
+
+class MarkBody(In):
+    state = Choice(choices=(("begun", "begun"), ("done", "done"), ("undone", "not done")))
+    at = Moment(required=False)
+    hours = Number(low=0, high=720, required=False, allow_null=True)
+    why = Text(required=False, allow_blank=True, max_length=240)
+
+
+class KeepBody(In):
+    kept = Yes()
+
+
+class LogBody(In):
+    client_id = Id(help_text="Made by the sender; each is taken once.")
+    kind = Choice(choices=[choice for choice in LogKind.choices if choice[0] not in MARKED])
+    at = Moment(required=False)
+    stint_id = Id(required=False, allow_null=True)
+    data = JsonObject(required=False)  # type: ignore[assignment]  # a field, not the serializer's own data
+
+
+class DoneBody(In):
+    client_id = Id(help_text="Made by the sender; each is taken once.")
+    at = Moment(required=False)
+    hours = Number(low=0, high=720, required=False, allow_null=True)
+
+
+class FullBody(In):
+    client_id = Id(help_text="Made by the sender; each is taken once.")
+    at = Moment(required=False)
+
+
+class GroundwaterBody(In):
+    groundwater_m = Number(low=0, high=30, required=False)
+    opinion_by = Text(required=False, max_length=120)
+    opinion_on = Day(required=False)
+    relief_valve = Text(max_length=120)
+    rain_mm = Number(low=0, high=1000)
+
+
+class PromiseBody(In):
+    day = Day()
+
+
+class CallOffBody(In):
+    why = Text(max_length=240)
+
+
+class RunBody(In):
+    branch = Text(required=False, max_length=40)
+    why = Text(required=False, allow_blank=True, max_length=160)
+    seconds = Whole(low=2, high=300, required=False)
+
+
+class LinkBody(In):
+    kind = Choice(choices=sorted({(str(kind), str(kind)) for kind, _ in ALLOWED}))
+    purpose = Choice(choices=sorted({(purpose, purpose) for _, purpose in ALLOWED}))
+    subject_id = Id(required=False, allow_null=True, help_text="The job or crew; none for the firm.")
+
+
+class WeightsBody(In):
+    """What the planner weighs; a late day of 1000 counts as much as ten days of an earlier fill elsewhere."""
+
+    late_day = Whole(low=100, high=10_000, required=False)
+    unplanned = Whole(low=200, high=5_000_000, required=False)
+    travel_km = Whole(low=1, high=10, required=False)
+
+
+class FirmPatch(In):
+    units = Choice(choices=Units.choices, required=False)
+    contact_name = Text(required=False, allow_blank=True, max_length=120)
+    phone = Text(required=False, allow_blank=True, max_length=40)
+    pumps = Whole(low=0, high=50, required=False)
+    rigs = Whole(low=0, high=50, required=False)
+    weights = WeightsBody(required=False)
+
+
+class LimitsBody(In):
+    """The firm's own limits by name, SI; a missing one is the default."""
+
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+        return {
+            name: Number(low=limit.low, high=limit.high, required=False, help_text=f"{limit.words} [{limit.unit}]")
+            for name, limit in LIMIT_CATALOGUE.items()
+        }
+
+
+class RatesBody(In):
+    """The firm's own rates by name, SI; a missing one is the default."""
+
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+        return {
+            name: Number(low=rate.low, high=rate.high, required=False, help_text=f"{rate.label} [{rate.unit}]")
+            for name, rate in RATE_CATALOGUE.items()
+        }

@@ -1,0 +1,168 @@
+"""How rows of scheduling are shown."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from jobs.models import SiteLog
+from scheduling.models import Absence, Crew, Plan, PlanRun, Shift, Stint
+from scheduling.selectors.links import link_address
+from shared.models import AccessToken, Firm
+
+OBJECT = {"type": "object", "additionalProperties": True}
+
+
+@extend_schema_field(OBJECT)
+class Facts(serializers.JSONField):
+    """An object whose names depend on the row."""
+
+
+class ShiftRow(serializers.ModelSerializer[Shift]):
+    class Meta:
+        model = Shift
+        fields = ("weekday", "from_min", "to_min")
+
+
+class CrewRow(serializers.ModelSerializer[Crew]):
+    shifts = ShiftRow(many=True)
+    skills = serializers.ListField(child=serializers.CharField())
+    lead = serializers.UUIDField(source="lead_id", allow_null=True)
+
+    class Meta:
+        model = Crew
+        fields = ("id", "name", "skills", "people", "lead", "branch", "latitude", "longitude", "active", "shifts")
+
+
+class AbsenceRow(serializers.ModelSerializer[Absence]):
+    crew = serializers.UUIDField(source="crew_id")
+
+    class Meta:
+        model = Absence
+        fields = ("id", "crew", "first_day", "last_day", "reason")
+
+
+class StintRow(serializers.ModelSerializer[Stint]):
+    plan = serializers.UUIDField(source="plan_id", allow_null=True)
+    job = serializers.UUIDField(source="job_id")
+    job_number = serializers.IntegerField(source="job.number")
+    site = serializers.UUIDField(source="job.site_id")
+    site_label = serializers.CharField(source="job.site.label")
+    crew = serializers.UUIDField(source="crew_id")
+
+    class Meta:
+        model = Stint
+        fields = (
+            "id", "plan", "job", "job_number", "site", "site_label", "crew", "stage", "key", "state", "starts", "ends",
+            "kept", "begun_at", "done_at", "hours_worked",
+        )  # fmt: skip
+
+
+class LogRow(serializers.ModelSerializer[SiteLog]):
+    job = serializers.UUIDField(source="job_id")
+    data = Facts()  # type: ignore[assignment]  # a field of that name
+
+    class Meta:
+        model = SiteLog
+        fields = ("id", "client_id", "job", "stint_id", "kind", "at", "taken_at", "by", "data")
+
+
+class PlanRow(serializers.ModelSerializer[Plan]):
+    class Meta:
+        model = Plan
+        fields = (
+            "id", "state", "branch", "version", "base_version", "first_day", "objective", "bound", "greedy", "why",
+            "created_at", "issued_at", "issued_by",
+        )  # fmt: skip
+
+
+class SideRow(serializers.Serializer[Any]):
+    crew = serializers.CharField()
+    starts = serializers.DateTimeField()
+    ends = serializers.DateTimeField()
+
+
+class ChangeRow(serializers.Serializer[Any]):
+    """One stint that is moved, added or dropped, and why."""
+
+    job = serializers.UUIDField()
+    kind = serializers.CharField()
+    key = serializers.CharField()
+    before = SideRow(allow_null=True)
+    after = SideRow(allow_null=True)
+    why = serializers.CharField(allow_blank=True)
+
+
+class TotalsRow(serializers.Serializer[Any]):
+    late_days = serializers.IntegerField()
+    late_jobs = serializers.IntegerField()
+    full_sum = serializers.IntegerField()
+    driven_m = serializers.IntegerField()
+    left_out = serializers.IntegerField()
+
+
+class ComparisonRow(serializers.Serializer[Any]):
+    """What a proposal would change of the plan in force."""
+
+    plan = serializers.UUIDField()
+    issued = serializers.UUIDField(allow_null=True)
+    changes = ChangeRow(many=True)
+    before = TotalsRow()
+    after = TotalsRow()
+    left_out = serializers.ListField(child=serializers.UUIDField())
+
+
+class RunRow(serializers.ModelSerializer[PlanRun]):
+    plan = serializers.UUIDField(source="plan_id", allow_null=True)
+    progress = Facts()
+
+    class Meta:
+        model = PlanRun
+        fields = (
+            "id", "state", "branch", "asked_by", "asked_at", "why", "seconds", "attempts", "progress", "problem_text",
+            "plan",
+        )  # fmt: skip
+
+
+class LinkRow(serializers.ModelSerializer[AccessToken]):
+    address = serializers.SerializerMethodField()
+
+    class Meta:
+        model = AccessToken
+        fields = ("id", "kind", "purpose", "subject_id", "address", "made_by", "created_at", "last_used_at")
+
+    def get_address(self, token: AccessToken) -> str:
+        return link_address(token)
+
+
+class FirmRow(serializers.ModelSerializer[Firm]):
+    limits = Facts()
+    rates = Facts()
+    weights = Facts()
+
+    class Meta:
+        model = Firm
+        fields = ("units", "contact_name", "phone", "pumps", "rigs", "limits", "rates", "weights", "weather_source")
+
+
+class DecisionRow(serializers.Serializer[Any]):
+    """What needs the office, the dearest to leave first."""
+
+    kind = serializers.CharField()
+    risk = serializers.CharField()
+    why = serializers.CharField()
+    measure = serializers.CharField()
+    job = serializers.UUIDField(allow_null=True)
+    ways = serializers.ListField(child=serializers.CharField())
+
+
+class DecisionsRow(serializers.Serializer[Any]):
+    results = DecisionRow(many=True)
+
+
+class DrainRow(serializers.Serializer[Any]):
+    """How many drain stints the record released. It clears nothing by itself."""
+
+    released = serializers.IntegerField()

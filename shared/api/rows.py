@@ -1,0 +1,53 @@
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from shared.models import AccessToken, AuditEntry, Membership
+from shared.scopes import Scope
+
+
+class ContractorRow(serializers.Serializer[Any]):
+    id = serializers.UUIDField()
+    name = serializers.CharField()
+    zone = serializers.CharField()
+    units = serializers.CharField()
+
+
+class MeRow(serializers.Serializer[Any]):
+    """Whose token this is, and what it may do."""
+
+    member = serializers.UUIDField()
+    name = serializers.CharField()
+    role = serializers.CharField()
+    scope = serializers.ChoiceField(choices=Scope.choices)
+    expires_at = serializers.DateTimeField()
+    contractor = ContractorRow()
+
+
+class MemberRow(serializers.ModelSerializer[Membership]):
+    name = serializers.CharField(source="person.name")
+    email = serializers.EmailField(source="person.email")
+
+    class Meta:
+        model = Membership
+        fields = ("id", "name", "email", "role", "active", "joined_at")
+
+
+class InvitationRow(serializers.ModelSerializer[AccessToken]):
+    email = serializers.CharField(source="note.email")
+    role = serializers.CharField(source="note.role")
+
+    class Meta:
+        model = AccessToken
+        fields = ("id", "email", "role", "made_by", "created_at", "expires_at")
+
+
+class AuditRow(serializers.ModelSerializer[AuditEntry]):
+    before = serializers.JSONField(allow_null=True)
+    after = serializers.JSONField(allow_null=True)
+
+    class Meta:
+        model = AuditEntry
+        fields = ("id", "at", "who", "what", "subject", "subject_id", "before", "after", "origin")
