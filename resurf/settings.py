@@ -238,10 +238,27 @@ LOGGING = logging_settings(
     readable=EMBEDDED or TESTING, level=ENVIRONMENT.get("LOG_LEVEL", "WARNING" if TESTING else "INFO")
 )
 
+# The API: requests a minute of one token, and wrong tokens a minute from one place
+API_A_MINUTE = {"read": 600, "write": 240, "stranger": 60}
 REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "shared.api.problems.handler",
+    "UNAUTHENTICATED_USER": None,
 }
-SPECTACULAR_SETTINGS = {"TITLE": "resurf", "VERSION": "1", "SERVE_INCLUDE_SCHEMA": False}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "resurf",
+    "DESCRIPTION": "Survey, scope, weather-timed stages and crew plans for resurfacing concrete pools. SI units.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "PREPROCESSING_HOOKS": ["resurf.api.schema.only_ours"],
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "resurf.api.schema.closed_bodies",
+        "resurf.api.schema.refusals_once",
+    ],
+}
 
 # Weather: sites with a bundled file get forecasts from this generator
 ARCHIVE_FORECAST = "fixtures_demo.archive_forecast.issued"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import include, path
 
 urlpatterns = [
+    path("api/v1/", include("resurf.api.urls")),
     path("", include("shared.urls")),
     path("", include("jobs.urls")),
     path("", include("scheduling.urls")),
