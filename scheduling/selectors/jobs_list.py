@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Q, QuerySet
+from django.db.models import Case, F, Func, Q, QuerySet, TextField, Value, When
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
@@ -17,6 +18,9 @@ from scheduling.models import Stint, StintState
 
 OPEN: Final = "open"
 ALL: Final = "all"
+MOST_WORDS: Final = 8
+BETWEEN_DIGITS: Final = re.compile(r"(?<=[\d)])[\s().-]+(?=[\d(])")  # a telephone number is one word
+LEAST_DIGITS: Final = 4  # of a telephone number; fewer would find every second one
 OPEN_STATES: Final = tuple(state for state in JobState.values if state not in (JobState.FINISHED, JobState.CALLED_OFF))
 FILTERS: Final = ((OPEN, _l("not finished")), *JobState.choices, (ALL, _l("all")))
 
@@ -33,17 +37,36 @@ class JobRow:
 
 
 def jobs_found(words: str, state: str) -> QuerySet[Job]:
-    """Jobs by words of site, address, pool owner or number, and by state; *words* search all states."""
+    """Jobs by words and by state; *words* search all states, open jobs first.
+
+    Each word has to stand somewhere: in site, address, pool owner, telephone, e-mail, or be the number.
+    """
     found: QuerySet[Job] = Job.objects.select_related("site", "pool_owner").order_by("-number")
     if words:
-        match = Q(site__label__icontains=words) | Q(site__address__icontains=words)
-        match |= Q(pool_owner__name__icontains=words)
-        if words.isdecimal() and len(words) < 10:
-            match |= Q(number=int(words[:9]))
-        return found.filter(match)
+        over = Case(When(state__in=OPEN_STATES, then=Value(0)), default=Value(1))
+        found = found.annotate(called=_digits("pool_owner__phone")).order_by(over, "-number")
+        for word in BETWEEN_DIGITS.sub("", words).split()[:MOST_WORDS]:
+            found = found.filter(_has(word))
+        return found
     if state in JobState.values:
         return found.filter(state=state)
     return found if state == ALL else found.filter(state__in=OPEN_STATES)
+
+
+def _has(word: str) -> Q:
+    match = Q(site__label__icontains=word) | Q(site__address__icontains=word)
+    match |= Q(pool_owner__name__icontains=word) | Q(pool_owner__email__icontains=word)
+    digits = "".join(sign for sign in word if sign.isascii() and sign.isdigit())
+    if len(digits) >= LEAST_DIGITS:
+        match |= Q(called__contains=digits)
+    if word.isdecimal() and len(word) < 10:
+        match |= Q(number=int(word))
+    return match
+
+
+def _digits(field: str) -> Func:
+    """The digits of a telephone number, however it was typed."""
+    return Func(F(field), Value("[^0-9]"), Value(""), Value("g"), function="regexp_replace", output_field=TextField())
 
 
 def job_by_number(words: str) -> Job | None:

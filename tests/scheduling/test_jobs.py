@@ -115,3 +115,53 @@ def test_a_full_pool_says_since_when(cast, office):
     with acting_for(cast.own.contractor.pk):
         Job.objects.filter(pk=job.pk).update(state=JobState.FIRST_MONTH, filled_on=clock.now().date())
     assert "first month; full since " in page(office)
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("wren court", {"Wren Hollow"}),
+        ("court wren", {"Wren Hollow"}),
+        ("wren lantern", set()),
+        ("555 0142", {"Lantern Row"}),
+        ("5550142", {"Lantern Row"}),
+        ("(336) 555-0142", {"Lantern Row"}),
+        ("lantern@cast", {"Lantern Row"}),
+        ("102 lantern", {"Lantern Row"}),
+        ("101 lantern", set()),
+    ],
+)
+def test_every_word_has_to_stand_somewhere_and_a_telephone_number_is_found_as_it_is_said(cast, office, words, found):
+    open_job(cast.own, label="Wren Hollow")
+    job = open_job(cast.own, label="Lantern Row")
+    with acting_for(cast.own.contractor.pk):
+        job.pool_owner.phone, job.pool_owner.email = "+1 336-555-01 42", "lantern@cast.example"
+        job.pool_owner.save()
+    html = office.get("/jobs/", {"q": words}).content.decode()
+    assert {label for label in ("Wren Hollow", "Lantern Row") if f">{label}</a>" in html} == found
+
+
+def test_while_typing_the_dates_of_the_jobs_appear(cast, office):
+    job = open_job(cast.own, label="Wren Hollow")
+    band = expect(job, cast.own).band
+    with acting_for(cast.own.contractor.pk):
+        day = clock.now().date() + dt.timedelta(days=20)
+        Job.objects.filter(pk=job.pk).update(state=JobState.DATE_PROMISED, promised_date=day)
+    html = office.get("/jobs/", {"q": "wren", "quick": "1"}).content.decode()
+    assert f'href="/jobs/{job.pk}/"' in html
+    assert f"Promised {day:%A} {day.day} {day:%B}." in html
+    sure = dt.date.fromisoformat(band["p90"])
+    assert f"9 in 10 by {sure:%a} {sure.day} {sure:%b}." in html
+    assert "<html" not in html
+    assert "No job has these words" in office.get("/jobs/?quick=1&q=nothing").content.decode()
+    assert office.get("/jobs/?quick=1&q=").content.decode().strip() == ""
+    assert "Wren" not in client_of(cast.other.office).get("/jobs/?quick=1&q=wren").content.decode()
+
+
+def test_jobs_that_are_over_come_after_open_ones(cast, office):
+    for label in ("Site 01", "Site 02"):
+        open_job(cast.own, label=label)
+    with acting_for(cast.own.contractor.pk):
+        Job.objects.filter(site__label="Site 02").update(state=JobState.FINISHED)
+    html = page(office, "?q=site")
+    assert html.index(">Site 01</a>") < html.index(">Site 02</a>")
