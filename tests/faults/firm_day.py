@@ -33,6 +33,7 @@ CALL = {
     "site-bucket_l": "5",
     "site-bucket_s": "30",
     "site-hoses": "2",
+    "site-discharge_limit_l_min": "40",
     "pool-shape": "rectangle",
     "pool-length_m": "32",
     "pool-width_m": "16",

@@ -73,14 +73,14 @@ def campaign(kills: int, seed: int, say: Any = None) -> dict[str, Any]:
             person.start()
         try:
             killed = _kill(place.data, kills, random.Random(seed), say)
-            _wait(lambda: _ready(base), SETTLE_S)
+            wait(lambda: ready(base), SETTLE_S)
             over.wait(5)  # work on for a while after the last
         finally:
             over.set()
             for person in people:
                 person.join(120)
         begun = time.monotonic()
-        _wait(lambda: _ready(base) and not busy(), SETTLE_S)
+        wait(lambda: ready(base) and not busy(), SETTLE_S)
         settled_s = time.monotonic() - begun
         feeds = [f"{base}{day.feed}" for day in days]
         found = settled_tally(ledger, feeds, post.letters)
@@ -132,14 +132,14 @@ def _pids(data: Path) -> dict[str, int]:
     return {name: row["pid"] for name, row in rows.items() if Identity(row["pid"], row["born"]).lives}
 
 
-def _ready(base: str) -> bool:
+def ready(base: str) -> bool:
     try:
         return bool(httpx.get(f"{base}/readyz", timeout=5).json()["ready"])
     except (httpx.HTTPError, ValueError, KeyError):
         return False
 
 
-def _wait(question: Any, patience_s: float) -> bool:
+def wait(question: Any, patience_s: float) -> bool:
     until = time.monotonic() + patience_s
     while time.monotonic() < until:
         if question():
