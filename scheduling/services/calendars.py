@@ -6,19 +6,26 @@ import datetime as dt
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from jobs.models import ExpectedDates, Job, JobState
 from scheduling.models import FILL, CalendarEntry, Stage, Stint, StintState
+from scheduling.services.hooks import fills_tell
+from scheduling.services.notices import Move, moves_note
 from shared.ids import uuid7
 from shared.models import Contractor
 
 ALIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE, StintState.PROPOSED)
 
 
-def calendar_refresh(contractor: Contractor, jobs: Iterable[Job], *, at: dt.datetime) -> int:
-    """Bring the entries of these jobs up to date; returns how many a subscriber would notice."""
+def calendar_refresh(
+    contractor: Contractor, jobs: Iterable[Job], *, at: dt.datetime, why: Mapping[Any, str] | None = None
+) -> int:
+    """Bring the entries of these jobs up to date; returns how many a subscriber would notice.
+
+    What has moved is noted for mails and hooks in the same transaction; *why* holds a reason by job.
+    """
     listed = [job for job in jobs if job is not None]
     _lock(listed)
     stints: dict[Any, list[Stint]] = defaultdict(list)
@@ -28,12 +35,20 @@ def calendar_refresh(contractor: Contractor, jobs: Iterable[Job], *, at: dt.date
     present: dict[Any, dict[str, CalendarEntry]] = defaultdict(dict)
     for entry in CalendarEntry.objects.filter(job__in=listed):
         present[entry.job_id][entry.key] = entry
-    changed = 0
-    for job in Job.objects.filter(pk__in=[job.pk for job in listed]).select_related("site", "pool_owner"):
+    changed, moves = 0, []
+    fresh = list(Job.objects.filter(pk__in=[job.pk for job in listed]).select_related("site", "pool_owner"))
+    for job in fresh:
         wanted = {} if job.state == JobState.CALLED_OFF else _wanted(job, stints[job.pk], bands.get(job.pk))
-        changed += sum(_keep(job, key, facts, present[job.pk].get(key), at) for key, facts in wanted.items())
+        for key, facts in wanted.items():
+            known = present[job.pk].get(key)
+            stood = [] if known is None else [Move(known, job, known.day, known.starts, known.crew_id)]
+            if _keep(job, key, facts, known, at):
+                changed += 1
+                moves += stood
         gone = set(present[job.pk]) - set(wanted)
         changed += sum(_cancel(present[job.pk][key], at) for key in gone)
+    moves_note(contractor, moves, at=at, why=why or {})
+    fills_tell(contractor, fresh, moves)
     return changed
 
 

@@ -4,7 +4,6 @@ import datetime as dt
 import hashlib
 from typing import Final
 
-from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
 from django.views.decorators.http import require_safe
 
@@ -12,6 +11,7 @@ from scheduling.calendars import feed_bytes
 from scheduling.selectors.feeds import PURPOSES, feed_of
 from shared import access, clock
 from shared.models import AccessToken, TokenKind
+from shared.services.counting import count
 
 MOST_A_MINUTE: Final = 60
 SEEN_EVERY: Final = dt.timedelta(minutes=5)
@@ -39,9 +39,7 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
 
 
 def _too_often(token: AccessToken) -> bool:
-    key = f"feed:{token.pk}:{clock.now():%Y%m%d%H%M}"
-    cache.add(key, 0, 120)
-    return cache.incr(key) > MOST_A_MINUTE
+    return count(f"feed:{token.pk}:{clock.now():%Y%m%d%H%M}", 120) > MOST_A_MINUTE
 
 
 def _seen(token: AccessToken) -> None:
