@@ -8,12 +8,15 @@ import structlog
 from celery import shared_task
 from celery.exceptions import SoftTimeLimitExceeded
 
+from scheduling.notice_tasks import hook_calls_task, mails_task, notices_look_task, outgoing_sweep_task
 from scheduling.services.expected_dates import expected_dates_refresh_one, jobs_to_refresh
 from scheduling.services.plan_runs import runs_sweep
 from scheduling.services.run_search import run_search
 from shared import clock
 from shared.models import Contractor
 from shared.tenancy.context import acting_for
+
+__all__ = ["hook_calls_task", "mails_task", "notices_look_task", "outgoing_sweep_task"]
 
 log = structlog.stdlib.get_logger(__name__)
 
