@@ -34,7 +34,7 @@ LITRES: Final = {"L": 1.0, "mL": 0.001, "gal": 1000 * US_GALLON_M3, "fl oz": 100
 
 
 class SiteForm(MeasuresForm):
-    """The id of the entry, and when it happened: by the phone's clock, by a typed clock time, or now."""
+    """The id of the entry, and when it happened: by a typed clock time of that day, by the phone's clock, or now."""
 
     client_id = forms.UUIDField(widget=forms.HiddenInput)
     at = forms.DateTimeField(widget=forms.HiddenInput, required=False)
@@ -49,12 +49,11 @@ class SiteForm(MeasuresForm):
     def when(self) -> dt.datetime:
         """The moment of the entry; call after `is_valid`."""
         kept = self.cleaned_data
-        if kept.get("at") is not None:
-            return kept["at"]  # type: ignore[no-any-return]
+        tapped: dt.datetime = kept.get("at") or clock.now()
         minutes = kept.get("at_clock")
         if minutes is None:
-            return clock.now()
-        now = clock.now().astimezone(self.zone)
+            return tapped
+        now = tapped.astimezone(self.zone)
         day = now.date()
         at = dt.datetime.combine(day, dt.time(), self.zone) + dt.timedelta(minutes=minutes)
         if at - now > EARLIER:

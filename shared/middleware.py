@@ -7,13 +7,14 @@ from collections.abc import Callable
 from urllib.parse import urlencode
 
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone, translation
 
 from shared.access import LoginNeeded, NoFirm
 from shared.models import Membership
+from shared.phone_keys import phone_owner
 from shared.tenancy.context import acting_as, acting_for
 
 Handler = Callable[[HttpRequest], HttpResponseBase]
@@ -45,6 +46,7 @@ class TenantMiddleware:
             if chosen is None:
                 return self._answer(request)
             chosen.person = request.user
+            request.phone_owner = phone_owner(chosen)  # type: ignore[attr-defined]
             with acting_for(chosen.contractor_id), timezone.override(chosen.contractor.tz):
                 return self._answer(request)
 
@@ -60,6 +62,8 @@ class TenantMiddleware:
             answer = HttpResponseRedirect(f"{reverse('login')}?{urlencode({'next': request.get_full_path()})}")
             if request.headers.get("HX-Request"):
                 answer = HttpResponse(status=204, headers={"HX-Redirect": answer.url})  # type: ignore[assignment]
+            elif "application/json" in request.headers.get("Accept", ""):
+                answer = JsonResponse({"outcome": "login", "login": answer.url}, status=401)  # type: ignore[assignment]
             return answer
         if isinstance(problem, NoFirm):
             return render(request, "shared/no_firm.html", status=403)

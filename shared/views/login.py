@@ -57,7 +57,9 @@ def _next(request: HttpRequest) -> str:
 def log_out(request: HttpRequest) -> HttpResponse:
     logout(request)
     answer = redirect("login")
-    answer["Clear-Site-Data"] = '"cache", "storage"'
+    # Not "storage": that would throw away what was logged without signal, which stays on the phone, locked. Pages and
+    # keys are removed by the scripts that put them there.
+    answer["Clear-Site-Data"] = '"cache"'
     return answer
 
 

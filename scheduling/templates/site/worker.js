@@ -1,0 +1,150 @@
+"use strict";
+/* Release {{ version }}: keeps the pages of today and tomorrow on the phone and sends what waits. */
+const SHELL_CACHE = "resurf-shell-{{ version }}";
+const SHELL = {{ shell|safe }};
+const PLACES = {{ places|safe }};
+const PATIENCE_MS = 4000;
+const SHORT_PATIENCE_MS = 700; // after the network did not answer once
+const SLOW_FOR_MS = 30000;
+importScripts(PLACES.queue_script);
+const queue = self.resurfQueue;
+let slowUntil = 0;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil((async () => {
+    const cache = await caches.open(SHELL_CACHE);
+    await cache.addAll([...SHELL, PLACES.no_signal].map((path) => new Request(path, { cache: "reload" })));
+    await self.skipWaiting();
+  })());
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil((async () => {
+    await self.clients.claim();
+    await dayKept(true);
+  })());
+});
+
+/* The shells of earlier releases stay until the pages that need them are kept anew. */
+async function shellsForget() {
+  for (const name of await caches.keys()) {
+    if (name.startsWith("resurf-shell-") && name !== SHELL_CACHE) await caches.delete(name);
+  }
+}
+
+const isPage = (path) => path === PLACES.today || /^\/site\/(jobs|stints)\//.test(path);
+
+self.addEventListener("fetch", (event) => {
+  const request = event.request;
+  const url = new URL(request.url);
+  if (url.origin !== self.location.origin) return;
+  if (request.method === "POST" && url.pathname === PLACES.logout) {
+    event.respondWith(loggedOut(request));
+  } else if (request.method !== "GET") {
+    return;
+  } else if (isPage(url.pathname)) {
+    event.respondWith(page(event, request));
+  } else if (SHELL.includes(url.pathname) || url.pathname === PLACES.no_signal) {
+    event.respondWith(fromShell(event, request));
+  }
+});
+
+/* After the log-out nothing of the member stays but what was not sent, closed. */
+async function loggedOut(request) {
+  const answer = await fetch(request);
+  if (answer.type === "opaqueredirect" || answer.redirected || answer.ok) await queue.forget();
+  return answer;
+}
+
+async function fromNetwork(request) {
+  const answer = await fetch(request);
+  slowUntil = 0;
+  return answer;
+}
+
+/* The network's answer, or null when it does not come in time; a late one is still kept. */
+async function inTime(event, asked) {
+  const patience = Date.now() < slowUntil ? SHORT_PATIENCE_MS : PATIENCE_MS;
+  event.waitUntil(asked.catch(() => null));
+  const late = new Promise((resolve) => setTimeout(resolve, patience, null));
+  const answer = await Promise.race([asked.catch(() => null), late]);
+  if (!answer) slowUntil = Date.now() + SLOW_FOR_MS;
+  return answer;
+}
+
+async function page(event, request) {
+  const asked = fromNetwork(request).then(async (answer) => { await pageKept(request, answer); return answer; });
+  const kept = await keptPage(request);
+  const answer = kept ? await inTime(event, asked) : await asked.catch(() => null);
+  if (answer && answer.status < 500) return answer;
+  if (kept) return kept;
+  if (answer) return answer;
+  if (request.mode !== "navigate") return Response.error();
+  return (await caches.match(PLACES.no_signal)) || Response.error();
+}
+
+async function keptPage(request) {
+  for (const name of await caches.keys()) {
+    if (!name.startsWith(queue.DAY_CACHE)) continue;
+    const found = await (await caches.open(name)).match(request.url, { ignoreVary: true });
+    if (found) return found;
+  }
+  return undefined;
+}
+
+async function pageKept(request, answer) {
+  const owner = answer.headers.get("X-Kept-For");
+  if (!owner || answer.status !== 200 || answer.redirected) return;
+  await queue.pagesForget(owner);
+  const cache = await caches.open(queue.DAY_CACHE + owner);
+  await cache.put(request.url, answer.clone());
+}
+
+async function fromShell(event, request) {
+  const answer = await inTime(event, fromNetwork(request));
+  if (answer && answer.ok) return answer;
+  return (await caches.match(request, { ignoreSearch: true })) || answer || Response.error();
+}
+
+let lastDay = 0;
+
+/* Keep the pages of today's and tomorrow's work, and let go of those that are over. */
+async function dayKept(always) {
+  if (!always && Date.now() - lastDay < 60000) return;
+  lastDay = Date.now();
+  try {
+    const answer = await fetch(PLACES.day, { headers: { Accept: "application/json" }, cache: "no-store" });
+    if (answer.status !== 200) return;
+    const day = await answer.json();
+    await queue.pagesForget(day.owner);
+    const cache = await caches.open(queue.DAY_CACHE + day.owner);
+    let all = true;
+    for (const path of day.pages) {
+      const found = await fetch(path, { cache: "no-store" });
+      if (found.status === 200 && found.headers.get("X-Kept-For") === day.owner) await cache.put(path, found);
+      else all = false;
+    }
+    if (!all) return;
+    const wanted = new Set(day.pages);
+    for (const kept of await cache.keys()) {
+      const path = new URL(kept.url).pathname;
+      if (!wanted.has(path)) await cache.delete(kept);
+    }
+    await shellsForget();
+  } catch (problem) {
+    lastDay = 0; // no signal: what is kept stays
+  }
+}
+
+self.addEventListener("message", (event) => {
+  if (event.data === "day") event.waitUntil(dayKept(false));
+});
+
+self.addEventListener("sync", (event) => {
+  if (event.tag === queue.NAME) event.waitUntil(sentAll());
+});
+
+async function sentAll() {
+  const found = await queue.send();
+  if (!found.ok && (found.why === "signal" || found.why === "server")) throw new Error(found.why); // tried again later
+}
