@@ -15,9 +15,11 @@ from jobs.models import Job, JobState
 from jobs.selectors.clearance import drain_clearance, drain_clearances
 from jobs.services.states import job_move
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
+from scheduling.selectors.move_reasons import move_reasons
 from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
 from scheduling.selectors.problem import PLANNED, PlanningProblem
 from scheduling.services.calendars import calendar_refresh
+from scheduling.services.hooks import plan_tell
 from scheduling.services.outcomes import outcomes_note
 from scheduling.slots import SlotClock
 from scheduling.solver import check as checker
@@ -97,8 +99,11 @@ def plan_issue(contractor: Contractor, plan: Plan, *, by: Membership | str) -> P
     plan.state, plan.issued_at = PlanState.ISSUED, now
     plan.issued_by = by if isinstance(by, str) else by.person.name
     plan.save(update_fields=["state", "issued_at", "issued_by"])
-    touched = _stints_replace(plan, SlotClock(plan.first_day, contractor.tz))
-    calendar_refresh(contractor, touched, at=now)
+    slots = SlotClock(plan.first_day, contractor.tz)
+    why = move_reasons(plan, slots)  # before the stints in force are replaced
+    touched = _stints_replace(plan, slots)
+    calendar_refresh(contractor, touched, at=now, why=why)
+    plan_tell(contractor, plan)
     audit_note(by, "plan issued", plan, after={"version": plan.version, "objective": plan.objective})
     return plan
 
