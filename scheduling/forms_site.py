@@ -74,6 +74,16 @@ class SectionForm(SiteForm):
         return {"section": self.cleaned_data["section"]}
 
 
+class TakeBackForm(SiteForm):
+    """A mis-tapped entry is taken back; it stays on record."""
+
+    of = forms.UUIDField(widget=forms.HiddenInput)
+
+    @property
+    def data_of_entry(self) -> dict[str, Any]:
+        return {"of": str(self.cleaned_data["of"])}
+
+
 class PassForm(SectionForm):
     number = forms.IntegerField(min_value=1, max_value=9, widget=forms.HiddenInput)
 
@@ -262,4 +272,5 @@ LOG_FORMS: Final[dict[str, type[SiteForm]]] = {
     LogKind.BRUSHED: BrushedForm,
     LogKind.NOTE: NoteForm,
     LogKind.GROUNDWATER: GroundwaterForm,
+    LogKind.TAKEN_BACK: TakeBackForm,
 }

@@ -24,9 +24,9 @@ def standing(logs: Iterable[SiteLog]) -> list[SiteLog]:
     """Without the entries that were taken back, and without the takings back."""
     found = list(logs)
     gone = {str(log.data.get("of")) for log in found if log.kind == LogKind.TAKEN_BACK}
-    return [log for log in found if log.kind != LogKind.TAKEN_BACK and str(log.pk) not in gone]
+    return [log for log in found if log.kind != LogKind.TAKEN_BACK and str(log.client_id) not in gone]
 
 
 def taken_back(logs: Iterable[SiteLog]) -> dict[uuid.UUID, SiteLog]:
-    """Which entries were taken back, and by which entry."""
+    """Which entries were taken back, by their client ids, and by which entry."""
     return {uuid.UUID(str(log.data["of"])): log for log in logs if log.kind == LogKind.TAKEN_BACK}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import uuid
-from typing import Any
+from typing import Any, Final
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -22,7 +22,9 @@ NEEDED: dict[str, tuple[str, ...]] = {
     LogKind.READING: ("material_c",),
     LogKind.LEVEL: ("below_full_mm",),
     LogKind.GROUNDWATER: ("relief_valve", "rain_mm"),
+    LogKind.TAKEN_BACK: ("of",),
 }
+MAY_BE_TAKEN_BACK: Final = (LogKind.LAID, LogKind.PASS, LogKind.READING, LogKind.LEVEL, LogKind.HOSE, LogKind.BRUSHED)
 RANGES: dict[str, tuple[Any, float, float, str]] = {
     "material_c": (_l("Material temperature"), -10.0, 70.0, "°C"),
     "below_full_mm": (_l("Water level below full"), 0.0, 5000.0, "mm"),
@@ -55,6 +57,8 @@ def log_take(
     known = SiteLog.objects.filter(client_id=client_id).first()
     if known is not None:
         return known, False
+    if kind == LogKind.TAKEN_BACK:
+        data = {**data, **_taken_back(job, data["of"])}
     try:
         with transaction.atomic():
             entry = SiteLog.objects.create(
@@ -69,6 +73,20 @@ def log_take(
     except IntegrityError:  # sent twice at once
         return SiteLog.objects.get(client_id=client_id), False
     return entry, True
+
+
+def _taken_back(job: Job, of: Any) -> dict[str, Any]:
+    """What is taken back, as it was; the entry itself stays where it is."""
+    try:
+        entry = SiteLog.objects.filter(job=job, client_id=uuid.UUID(str(of))).first()
+    except ValueError:
+        entry = None
+    if entry is None or entry.kind not in MAY_BE_TAKEN_BACK or entry.data.get("full"):
+        raise ValidationError({"of": _("There is no such entry of this job that can be taken back.")})
+    if SiteLog.objects.filter(job=job, kind=LogKind.TAKEN_BACK, data__of=str(entry.client_id)).exists():
+        raise ValidationError({"of": _("This entry was taken back already.")})
+    was = {"kind": entry.kind, "at": entry.at.isoformat(), **entry.data}
+    return {"of": str(entry.client_id), "was": was}
 
 
 def _check(kind: str, data: dict[str, Any], at: dt.datetime | None) -> None:

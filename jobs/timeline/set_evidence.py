@@ -19,6 +19,11 @@ class SetEvidence(NamedTuple):
     ratio: float
     passes: int
 
+    @property
+    def percent(self) -> int:
+        """Slower than the figure, below 0 faster [%]."""
+        return round(100 * (self.ratio - 1))
+
 
 def set_evidence(
     day: PlasterDay, shares: Sequence[tuple[float, float]], done_h: Mapping[tuple[int, int], float]

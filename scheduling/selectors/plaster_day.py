@@ -12,23 +12,33 @@ import numpy as np
 from django.utils.translation import gettext as _
 
 from jobs.models import Job, LogKind, SiteLog
-from jobs.physics.constants import WIND_SHARE_AT_SURFACE
-from jobs.physics.evaporation import evaporation_menzel_kg_m2_h
-from jobs.selectors.pools import pool_figures
-from jobs.selectors.quantities import firm_rates, scope_latest
-from jobs.selectors.stage_job import CrewFacts, stage_job
+from jobs.selectors.site_logs import taken_back
+from jobs.timeline.coat_course import CoatCourse, coat_course
 from jobs.timeline.limits import Limits
 from jobs.timeline.plaster_day import PlasterDay, plaster_day, start_choices
 from jobs.timeline.plaster_job import PlasterJob
-from jobs.timeline.rates import Rates
 from jobs.timeline.weather import HourlyWeather
-from scheduling.models import Stage, Stint, StintState
-from scheduling.selectors.plaster_logs import clock_h, done_h, laid_at, mixed_h, passed_at, plaster_logs, readings_h
+from scheduling.models import Stint, StintState
+from scheduling.selectors.plaster_logs import (
+    KINDS,
+    clock_h,
+    done_h,
+    laid_at,
+    mixed_h,
+    passed_at,
+    plaster_logs,
+    readings_h,
+)
+from scheduling.selectors.plaster_work import plaster_job_of, plaster_stint
 from scheduling.selectors.site_weather import DayCourse, day_course
+from scheduling.selectors.stop_lines import AirNow, Reached, StopLine, air_at, stop_lines
 from shared.models import Firm
+
+__all__ = ["PassCell", "PlasterSheet", "plaster_job_of", "plaster_sheet", "plaster_stint"]
 
 READING_KEEPS: Final = dt.timedelta(hours=2)  # [CP] a reading of the material stands for so long
 SHOWN_HOURS: Final = range(6, 21)
+HOUR: Final = dt.timedelta(hours=1)
 
 
 @dataclass(frozen=True)
@@ -67,24 +77,19 @@ class PassRow:
 
 
 @dataclass(frozen=True)
-class AirNow:
-    """The air at one moment [C, share, m/s at 10 m, kg/m2/h]; *material_c* where it was read a short while ago."""
+class Tap:
+    """One entry of the day; *back_by* where it was taken back."""
 
-    at: dt.datetime
-    temp_c: float
-    humidity: float
-    wind_m_s: float
-    rain_chance: float
-    drying: float
-    material_c: float | None = None
+    log: SiteLog
+    back_by: str = ""
 
-    @property
-    def humidity_percent(self) -> int:
-        return round(100 * self.humidity)
 
-    @property
-    def rain_percent(self) -> int:
-        return round(100 * self.rain_chance)
+@dataclass(frozen=True)
+class HourRow:
+    """One hour of the day with the computed surface of the first section, and the sternest line it reaches."""
+
+    air: AirNow
+    reached: Reached
 
 
 @dataclass(frozen=True)
@@ -93,6 +98,9 @@ class PlasterSheet:
 
     why_not : in words why there is no table
     late : the planned start has passed and nothing is laid, so that times are those of a start now
+    lines : the air of this moment against the firm's lines, on the day itself
+    courses : temperature and set of the first and the last section
+    taps : what was tapped, taken back or not
     """
 
     job: Job
@@ -107,7 +115,10 @@ class PlasterSheet:
     coming: PassCell | None = None
     next_section: int | None = None
     now: AirNow | None = None
-    hours: tuple[AirNow, ...] = ()
+    hours: tuple[HourRow, ...] = ()
+    lines: tuple[StopLine, ...] = ()
+    courses: tuple[CoatCourse, ...] = ()
+    taps: tuple[Tap, ...] = ()
     best_start: dt.datetime | None = None
     readings: tuple[SiteLog, ...] = ()
     course: DayCourse | None = None
@@ -126,18 +137,28 @@ class PlasterSheet:
         return None if self.table is None else self.table.clock(self.table.start_h)
 
     @property
+    def last_pass(self) -> dt.datetime | None:
+        """When the last pass is done, by the clock of the day."""
+        return self._at("last_pass_h")
+
+    @property
+    def dark(self) -> dt.datetime | None:
+        """Civil dusk: no light to trowel by."""
+        return self._at("dusk_h")
+
+    @property
+    def too_dark(self) -> bool:
+        """The last pass falls after dusk."""
+        return self.last_pass is not None and self.dark is not None and self.last_pass > self.dark
+
+    def _at(self, name: str) -> dt.datetime | None:
+        hour = float("nan") if self.table is None else float(getattr(self.table, name))
+        return self.table.clock(hour) if self.table is not None and np.isfinite(hour) else None
+
+    @property
     def ready(self) -> dt.datetime | None:
         """When the last section is hard enough for water."""
-        if self.table is None or not np.isfinite(self.table.ready_h):
-            return None
-        return self.table.clock(self.table.ready_h)
-
-
-def plaster_stint(job: Job) -> Stint | None:
-    """The plaster stint of a job in the plan in force, or the one that was done."""
-    alive = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
-    rows = Stint.objects.filter(job=job, stage=Stage.PLASTER, state__in=alive).select_related("crew__lead__person")
-    return rows.order_by("starts").last()
+        return self._at("ready_h")
 
 
 def plaster_sheet(job: Job, firm: Firm, now: dt.datetime) -> PlasterSheet:
@@ -162,20 +183,6 @@ def plaster_sheet(job: Job, firm: Firm, now: dt.datetime) -> PlasterSheet:
 
 def _without(sheet: PlasterSheet, why: str) -> PlasterSheet:
     return PlasterSheet(sheet.job, sheet.stint, sheet.day, why, limits=sheet.limits, is_today=sheet.is_today)
-
-
-def plaster_job_of(job: Job, stint: Stint, firm: Firm, sun_shift: int, rates: Rates | None = None) -> PlasterJob | None:
-    """Surface, crew, mix and place as the plaster day needs them; None without a scope.
-
-    *rates* None are those in use, with what the firm's own work says.
-    """
-    if scope_latest(job) is None:
-        return None
-    rates = rates or firm_rates(firm)
-    figures = pool_figures(job.pool)
-    crews = CrewFacts(prep_people=stint.crew.people, finishers=stint.crew.people)
-    limits = Limits().tightened(**firm.limits)
-    return stage_job(job, figures, rates, limits, crews, sun_shift=sun_shift).plaster
 
 
 def _timed(
@@ -208,6 +215,8 @@ def _timed(
         passes_done=done_h(passed, work, day, zone),
     )
     sections = _sections(table, laid, passed, zone)
+    courses = _courses(table, work, course.weather, readings)
+    air = air_at(course.weather, now, _latest_reading(logs, now), _surface_c(courses, (now - midnight) / HOUR))
     open_cells = sorted((cell for row in sections for cell in row.passes if cell.done_at is None), key=_by_urgency)
     due = [cell for cell in open_cells if cell.due <= now]
     coming = [cell for cell in open_cells if cell.due > now]
@@ -223,12 +232,11 @@ def _timed(
         due=tuple(due),
         coming=min(coming, key=lambda cell: cell.due) if coming else None,
         next_section=left[0] if left else None,
-        now=_air(course.weather, now, _latest_reading(logs, now)),
-        hours=tuple(
-            air
-            for hour in SHOWN_HOURS
-            if (air := _air(course.weather, midnight + dt.timedelta(hours=hour), None)) is not None
-        ),
+        now=air,
+        lines=stop_lines(air, sheet.limits, firm) if air is not None and sheet.is_today else (),
+        hours=_hours(course.weather, midnight, courses, sheet.limits, firm),
+        courses=courses,
+        taps=_taps(job, stint),
         best_start=_best(day, work, course.weather, now, zone) if not table.allowed and not begun else None,
         readings=tuple(log for log in logs if log.kind == LogKind.READING),
         course=course,
@@ -236,6 +244,47 @@ def _timed(
         is_today=sheet.is_today,
         begun=begun,
         late=sheet.late,
+    )
+
+
+def _courses(
+    table: PlasterDay, work: PlasterJob, weather: HourlyWeather, readings: tuple[tuple[float, float], ...]
+) -> tuple[CoatCourse, ...]:
+    """Temperature and set of the first and the last section; none where nothing is known."""
+    if not table.passes:
+        return ()
+    mixed = dict.fromkeys((table.sections[0].mixed_h, table.sections[-1].mixed_h))
+    return tuple(coat_course(table.day, at, work, weather, readings) for at in mixed)
+
+
+def _surface_c(courses: Sequence[CoatCourse], hour: float) -> float | None:
+    """Computed surface of the first section at an hour of the day; None before it lies or long after."""
+    if not courses or not courses[0].hours.size or not courses[0].hours[0] <= hour <= courses[0].hours[-1]:
+        return None
+    return float(np.interp(hour, courses[0].hours, courses[0].surface_c))
+
+
+def _hours(
+    weather: HourlyWeather, midnight: dt.datetime, courses: Sequence[CoatCourse], limits: Limits, firm: Firm
+) -> tuple[HourRow, ...]:
+    rows = []
+    for hour in SHOWN_HOURS:
+        air = air_at(weather, midnight + hour * HOUR, None, _surface_c(courses, hour))
+        if air is not None:
+            rows.append(HourRow(air, stop_lines(air, limits, firm)[0].reached))
+    return tuple(rows)
+
+
+def _taps(job: Job, stint: Stint) -> tuple[Tap, ...]:
+    """Newest first, with who took one back."""
+    begin = stint.starts - dt.timedelta(hours=24)
+    rows = SiteLog.objects.filter(job=job, kind__in=(*KINDS, LogKind.TAKEN_BACK), at__gte=begin)
+    logs = list(rows.order_by("-at", "-taken_at", "-id"))
+    back = taken_back(logs)
+    return tuple(
+        Tap(log, back[log.client_id].by if log.client_id in back else "")
+        for log in logs
+        if log.kind != LogKind.TAKEN_BACK
     )
 
 
@@ -303,17 +352,3 @@ def _pass_rows(table: PlasterDay, sections: Sequence[SectionRow], zone: ZoneInfo
 def _latest_reading(logs: Sequence[SiteLog], now: dt.datetime) -> float | None:
     recent = [log for log in logs if log.kind == LogKind.READING and now - READING_KEEPS <= log.at <= now]
     return float(recent[-1].data["material_c"]) if recent else None
-
-
-def _air(weather: HourlyWeather, at: dt.datetime, material_c: float | None) -> AirNow | None:
-    """The air of a moment, and the drying rate with the material as it was read, else as warm as the air."""
-    if not weather.start <= at <= weather.end:
-        return None
-    moment = weather.at(at)
-    temp, humidity, wind = (float(x) for x in (moment.temp_air_c, moment.relative_humidity, moment.wind_m_s))
-    if not np.isfinite([temp, humidity, wind]).all():
-        return None
-    surface = temp if material_c is None else material_c
-    drying = float(evaporation_menzel_kg_m2_h(surface, temp, humidity, 3.6 * wind * WIND_SHARE_AT_SURFACE))
-    chance = float(np.nan_to_num(moment.rain_probability))
-    return AirNow(at, temp, humidity, wind, chance, drying, material_c)

@@ -15,7 +15,6 @@ from jobs.timeline.plaster_day import PlasterDay, plaster_day
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.set_evidence import SetEvidence, set_evidence
 from scheduling.models import Stint
-from scheduling.selectors.plaster_day import plaster_job_of
 from scheduling.selectors.plaster_logs import (
     clock_h,
     done_h,
@@ -25,6 +24,7 @@ from scheduling.selectors.plaster_logs import (
     plaster_logs,
     readings_h,
 )
+from scheduling.selectors.plaster_work import plaster_job_of
 from scheduling.selectors.site_weather import day_course
 from shared.models import Firm
 
@@ -64,7 +64,7 @@ def day_record(stint: Stint, firm: Firm) -> DayRecord | None:
     if not taps:
         return None
     day = min(log.at for log in taps).astimezone(zone).date()
-    course = day_course(job.site, firm.weather_source, dt.datetime.combine(day, dt.time(), zone))
+    course = day_course(job.site, firm.source, dt.datetime.combine(day, dt.time(), zone))
     if course is None:
         return None
     work = plaster_job_of(job, stint, firm, course.sun_shift_days, firm_figures(firm))

@@ -245,6 +245,20 @@ def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | st
 
 
 @transaction.atomic
+def stint_unbegin(stint: Stint, *, by: Membership | str) -> Stint:
+    """It was not begun after all (a mis-tap): issued again. What began with it stays: the job is under way."""
+    _lock(stint.job, stint)
+    if stint.state != StintState.BEGUN:
+        return stint
+    before = stint.begun_at
+    stint.state, stint.begun_at = StintState.ISSUED, None
+    stint.save(update_fields=["state", "begun_at"])
+    audit_note(by, "stint not begun", stint, before={"begun_at": str(before)}, after={"stage": stint.key})
+    calendar_refresh(stint.job.contractor, [stint.job], at=clock.now())
+    return stint
+
+
+@transaction.atomic
 def stint_undone(stint: Stint, *, by: Membership | str, why: str) -> Stint:
     """It did not happen as planned: the stint is dropped, and the next plan finds another time for the stage."""
     _lock(stint.job, stint)

@@ -9,12 +9,13 @@ from typing import Any, Final
 from django.db import transaction
 
 from jobs.models import Job, JobState, LogKind, SiteLog
+from jobs.selectors.site_logs import logs_standing
 from jobs.services.site_logs import log_take
 from jobs.services.states import job_move
 from scheduling.models import Stage, Stint, StintState
 from scheduling.services.calendars import calendar_refresh
 from scheduling.services.outcomes import outcomes_note
-from scheduling.services.plans import drain_release, stint_mark
+from scheduling.services.plans import drain_release, stint_mark, stint_unbegin
 from shared import clock
 from shared.models import Membership
 
@@ -46,11 +47,23 @@ def site_log(
             _calendars(job)
     if kind == LogKind.GROUNDWATER and drain_release(job, by=by):
         _calendars(job)
+    if kind == LogKind.TAKEN_BACK:
+        _not_begun(job, entry, by)
     if kind in PLASTER_TAPS:
         over = stint_open(job, Stage.PLASTER, StintState.DONE)
         if over is not None:  # sent late, or taken back afterwards
             outcomes_note(over)
     return entry, True
+
+
+def _not_begun(job: Job, entry: SiteLog, by: Membership) -> None:
+    """The tap that began the plaster day is taken back: the stint waits again, if no other section is laid."""
+    was = entry.data["was"]
+    if was["kind"] != LogKind.LAID or logs_standing(job, (LogKind.LAID,)):
+        return
+    stint = stint_open(job, Stage.PLASTER, StintState.BEGUN)
+    if stint is not None and stint.begun_at == dt.datetime.fromisoformat(was["at"]):
+        stint_unbegin(stint, by=by)
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 
 from jobs.forms.measures import service_errors
 from jobs.forms.sentences import in_units
-from jobs.models import Job, LogKind
+from jobs.models import Job, LogKind, SiteLog
 from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
 from scheduling.forms_site import LOG_FORMS, SiteForm
@@ -56,9 +56,10 @@ def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     """Keep one entry of a job, once by its client id; back to the page it belongs to."""
     who, job, firm = job_on_site(request, pk)
     kind = request.POST.get("kind", "")
-    if kind not in PAGES:
+    shown_on = _kind_taken_back(job, request.POST.get("of", "")) if kind == LogKind.TAKEN_BACK else kind
+    if shown_on not in PAGES:
         return site_page(request, "site/refused.html", job, firm, {"kind": kind}, 400)
-    name, page = PAGES[kind]
+    name, page = PAGES[shown_on]
     made = LOG_FORMS.get(kind, SiteForm)
     extra = {"deepest_m": deepest_m(job.pool)} if kind == LogKind.LEVEL else {}
     form = made(request.POST, units=firm.units, zone=job.site.tz, auto_id=f"{kind}_%s", **extra)
@@ -71,6 +72,15 @@ def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     if form.errors:
         return page(request, who, job, firm, {kind: form}, 422)
     return redirect(name, job.pk)
+
+
+def _kind_taken_back(job: Job, of: str) -> str:
+    """The page of what is taken back."""
+    try:
+        entry = SiteLog.objects.filter(job=job, client_id=uuid.UUID(of)).first()
+    except ValueError:
+        return ""
+    return "" if entry is None else entry.kind
 
 
 def _keep(kind: str, form: SiteForm, who: Membership, job: Job, firm: Firm) -> None:

@@ -10,10 +10,14 @@ from django.views.decorators.http import require_safe
 
 from jobs.condition import cautions as work_care
 from jobs.models import Job, LogKind
+from jobs.people_units import QUANTITIES
 from jobs.reason_words import why_words
 from jobs.spoken import spoken
 from scheduling.forms_site import MaterialForm, PassForm, SectionForm, SiteForm
+from scheduling.models import StintState
+from scheduling.selectors.plaster_chart import day_chart
 from scheduling.selectors.plaster_day import PlasterSheet, plaster_sheet
+from scheduling.selectors.plaster_record import DayRecord, day_record
 from scheduling.selectors.today import THUNDER, heat_caution
 from scheduling.views.on_site import job_on_site, site_page
 from scheduling.words import clock_words, span_words
@@ -21,6 +25,7 @@ from shared import clock
 from shared.models import Firm, Membership
 
 SHOWN_DUE: Final = 3
+SHOWN_TAPS: Final = 12
 CAUTIONS: Final = (work_care.WET_CEMENT, work_care.BARRIER, work_care.GFCI)
 NOTICES: Final[dict[str, str]] = {
     "evaporation_watch": gettext_noop("Drying passes the watch line: shade, windbreak or fog, and no dry hands on it."),
@@ -46,9 +51,15 @@ def page(
     bound: dict[str, SiteForm] | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    sheet = plaster_sheet(job, firm, clock.now())
+    now = clock.now()
+    sheet = plaster_sheet(job, firm, now)
     forms = _forms(sheet, firm)
     context: dict[str, Any] = {
+        "reached": [line for line in sheet.lines if line.reached],
+        "chart": day_chart(sheet, firm.units, now),
+        "record": _record(sheet, firm),
+        "temperature_unit": QUANTITIES["temperature"].shown(firm.units).sign,
+        "taps": [(tap, uuid.uuid4()) for tap in sheet.taps[:SHOWN_TAPS]],
         "sheet": sheet,
         "forms": {**forms, **(bound or {})},
         "verdict": _verdict(sheet, firm.units),
@@ -60,6 +71,20 @@ def page(
         "cautions": " ".join(_cautions(sheet, firm)),
     }
     return site_page(request, "site/plaster_day.html", job, firm, context, status)
+
+
+def _record(sheet: PlasterSheet, firm: Firm) -> DayRecord | None:
+    """Planned against real once the day is done."""
+    stint = sheet.stint
+    over = stint is not None and stint.state == StintState.DONE
+    made = bool(sheet.sections) and all(cell.done_at for row in sheet.sections for cell in row.passes)
+    if stint is None or not (over or made):
+        return None
+    try:
+        stint.job = sheet.job
+        return day_record(stint, firm)
+    except ValueError:
+        return None
 
 
 def _cautions(sheet: PlasterSheet, firm: Firm) -> list[str]:
@@ -91,6 +116,11 @@ def _verdict(sheet: PlasterSheet, units: str) -> str:
     if sheet.course is not None and sheet.course.typical:
         return _("There is no forecast of that day yet; times are those of a usual year.")
     if sheet.begun:
+        if sheet.too_dark and sheet.last_pass is not None and sheet.dark is not None:
+            return _("The last pass ends about %(last)s, after dark at %(dark)s: bring more hands or light.") % {
+                "last": clock_words(sheet.last_pass, units),
+                "dark": clock_words(sheet.dark, units),
+            }
         if table.slack_min >= 0:
             return _("Every pass can be done in time with %(spare)s to spare.") % {
                 "spare": span_words(table.slack_min / 60)

@@ -1,15 +1,17 @@
 import datetime as dt
 import re
 
+import numpy as np
 import pytest
 from django.urls import reverse
 
 from jobs.models import Job, SiteLog
 from scheduling.models import Stint
 from scheduling.selectors.plaster_day import PlasterSheet, plaster_sheet
+from scheduling.services.plans import stint_mark
 from shared import clock
-from shared.models import Firm
-from shared.tenancy.context import acting_for
+from shared.models import Firm, Person
+from shared.tenancy.context import acting_as, acting_for
 from tests.cast import client_of, open_job
 from tests.scheduling.on_site import at, job_under_way, lead_of, new_id, on_day, stint_at, with_weather
 
@@ -176,3 +178,111 @@ def test_a_neighbours_plaster_day_is_not_there(cast, today):
     for kind in ("laid", "pass", "reading"):
         answer = client.post(reverse("log", args=[today.pk]), {"kind": kind, "client_id": new_id(), "section": "1"})
         assert answer.status_code == 404
+
+
+def _take_back(cast, job, kind: str, member=None):
+    with acting_for(cast.own.contractor.pk):
+        entry = SiteLog.objects.filter(kind=kind).order_by("at", "taken_at", "id").last()
+    client = client_of(member or cast.own.crew_lead)
+    return client.post(
+        reverse("log", args=[job.pk]), {"kind": "taken_back", "of": str(entry.client_id), "client_id": new_id()}
+    )
+
+
+def test_a_section_tapped_by_mistake_is_taken_back_and_stays_on_record(cast, today):
+    with on_day(6.9):
+        before = _sheet(cast, today)
+        _post(cast, today, "laid", section="1")
+        assert _take_back(cast, today, "laid").status_code == 302
+        after = _sheet(cast, today)
+        page = _page(cast, today)
+    assert after.next_section == 1 and [row.mixed for row in after.sections] == [row.mixed for row in before.sections]
+    assert "taken back by crew_lead of own" in page
+    with acting_for(cast.own.contractor.pk):
+        assert SiteLog.objects.filter(kind="laid").count() == 1, "nothing is deleted"
+        assert SiteLog.objects.get(kind="taken_back").data["was"]["section"] == 1
+        stint = Stint.objects.get(stage="plaster")
+        assert stint.state == "issued" and stint.begun_at is None, "nothing had begun"
+
+
+def test_a_pass_taken_back_is_due_again(cast, today):
+    with on_day(8):
+        for section in ("1", "2"):
+            _post(cast, today, "laid", section=section)
+        first = _sheet(cast, today).sections[0].passes[0]
+    with on_day(first.due.hour + (first.due.minute + 2) / 60):
+        _post(cast, today, "pass", number="1", section="1")
+        assert (1, 1) not in {cell.key for cell in _sheet(cast, today).due}
+        _take_back(cast, today, "pass")
+        assert (1, 1) in {cell.key for cell in _sheet(cast, today).due}
+    with acting_for(cast.own.contractor.pk):
+        assert Stint.objects.get(stage="plaster").state == "begun", "two sections lie"
+
+
+def test_an_entry_is_taken_back_once_and_only_on_its_own_job(cast, today):
+    with on_day(8):
+        _post(cast, today, "laid", section="1")
+        assert _take_back(cast, today, "laid").status_code == 302
+        again = _take_back(cast, today, "laid")
+        assert again.status_code == 422
+        other = job_under_way(cast.own, label="Another")
+        assert _take_back(cast, other, "laid").status_code == 400
+        assert _take_back(cast, today, "laid", cast.other.manager).status_code == 404
+    with acting_for(cast.own.contractor.pk):
+        assert SiteLog.objects.filter(kind="taken_back").count() == 1
+
+
+def test_at_a_line_the_page_says_what_the_firm_does_there(cast, today):
+    with acting_for(cast.own.contractor.pk):
+        firm = Firm.objects.get()
+        firm.limits = {"air_max_c": 25.0, "air_preferred_c": 20.0}
+        firm.words = {"line_cold": {"en": "Blankets are in the blue box.", "es": "Las mantas están en la caja azul."}}
+        firm.save()
+    with on_day(8):
+        page = _page(cast, today)
+        member = cast.own.crew_lead
+        with acting_as(member.person_id):
+            Person.objects.filter(pk=member.person_id).update(language="es")
+        spanish = _page(cast, today)
+    assert "Watch line: air" in page and "Blankets are in the blue box." in page
+    assert "caja azul" in spanish and "blue box" not in spanish
+
+
+def test_the_charts_have_titles_descriptions_and_a_table(cast, today):
+    with on_day(9):
+        _post(cast, today, "laid", section="1")
+        sheet = _sheet(cast, today)
+        answer = lead_of(cast.own, "plaster").get(reverse("plaster-day", args=[today.pk])).content.decode()
+    for name in ("warm", "set"):
+        assert f'aria-labelledby="{name}-title {name}-desc"' in answer
+        assert f'<title id="{name}-title">' in answer and f'<desc id="{name}-desc">' in answer
+    assert "The same as a table" in answer
+    course = sheet.courses[0]
+    initial = float(np.interp(1.0, course.set_share, course.hours))
+    assert initial == pytest.approx(sheet.table.sections[0].initial_set_h, abs=0.3), "the chart shows the same clock"
+
+
+def test_a_last_pass_after_dusk_is_said(cast):
+    with on_day(6):
+        job = job_under_way(cast.own)
+        stint_at(job, cast.own, "plaster", at(15), at(20))
+        with_weather(job, cast.own)
+    with on_day(15.3):
+        _post(cast, job, "laid", section="1")
+        sheet = _sheet(cast, job)
+        page = _page(cast, job)
+    assert sheet.too_dark and "after dark at" in page
+
+
+def test_afterwards_planned_stands_against_real(cast, today):
+    with on_day(20):
+        sheet = _sheet(cast, today)
+        for number in range(1, len(sheet.sections) + 1):
+            _post(cast, today, "laid", section=str(number), at_clock=f"{7 + number // 4}:{15 * (number % 4):02d}")
+        for number in (1, 2, 3):
+            _post(cast, today, "pass", number="1", section=str(number), at_clock=f"12:{10 * number:02d}")
+        with acting_for(cast.own.contractor.pk):
+            stint_mark(Stint.objects.select_related("job__site", "crew").get(), "done", at=at(19), by="cast")
+        page = _page(cast, today)
+    assert "Planned against real" in page and "Planned to begin at 7:00 am" in page
+    assert "at the pace of the taps" in page and "that counts for the next plaster day" in page
