@@ -63,28 +63,38 @@ def member_add(person: Person, role: str, *, by: Membership | str) -> Membership
 
 
 @transaction.atomic
-def invitation_make(email: str, role: str, *, by: Membership) -> AccessToken:
-    """A link that makes its holder a member; good for seven days and one use."""
+def invitation_make(email: str, role: str, *, by: Membership | str) -> AccessToken:
+    """A link that makes its holder a member; good for seven days and one use. It replaces an older one to the same."""
     if role not in Role.values:
         raise ValidationError(_("Role is “%(role)s”; allowed are office, crew_lead and manager.") % {"role": role})
+    email = email.strip().lower()
+    for older in AccessToken.objects.filter(kind=TokenKind.INVITATION, revoked_at=None, note__email=email):
+        token_revoke(older)
     token = token_make(
         TokenKind.INVITATION,
         "membership",
-        made_by=by.person.name,
+        made_by=by if isinstance(by, str) else by.person.name,
         expires_at=clock.now() + INVITATION_LIFE,
-        note={"email": email.strip().lower(), "role": role},
+        note={"email": email, "role": role},
     )
     audit_note(by, "member invited", token, after={"role": role})
     return token
 
 
 @transaction.atomic
-def invitation_accept(token: AccessToken, *, name: str, password: str) -> Person:
+def invitation_withdraw(token: AccessToken, *, by: Membership) -> None:
+    """The link opens nothing from now on."""
+    token_revoke(token)
+    audit_note(by, "invitation withdrawn", token, before={"role": str(token.note.get("role", ""))})
+
+
+@transaction.atomic
+def invitation_accept(token: AccessToken, *, name: str, password: str, language: str = "en") -> Person:
     """Join by an invitation: a known address proves itself by its password, a new one sets it."""
     email = str(token.note["email"])
     person = person_of(email)
     if person is None:
-        person = person_register(email=email, name=name, password=password)
+        person = person_register(email=email, name=name, password=password, language=language)
     elif not (person.is_active and person.check_password(password)):
         raise WrongPassword(_("This address already has a login here: enter its password to join the firm."))
     with acting_as(person.pk):
@@ -115,6 +125,15 @@ def _check_manager_left(member: Membership, role: str, *, active: bool) -> None:
     loses = managers.filter(pk=member.pk).exists() and (role != Role.MANAGER or not active)
     if loses and not managers.exclude(pk=member.pk).exists():
         raise ValidationError(_("A firm needs at least one manager: name another one first."))
+
+
+def person_change(person: Person, *, name: str, language: str) -> Person:
+    """Change one's own name and language."""
+    with acting_as(person.pk), transaction.atomic():
+        person.name, person.language = name.strip(), language
+        person.full_clean(exclude=["password", "email"], validate_unique=False)
+        person.save(update_fields=["name", "language"])
+    return person
 
 
 def password_set(person_id: uuid.UUID, password: str) -> None:

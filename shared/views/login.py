@@ -77,7 +77,7 @@ def firm_switch(request: HttpRequest) -> HttpResponse:
 @sensitive_post_parameters("password")
 def invitation(request: HttpRequest, secret: str) -> HttpResponse:
     with access.opened_by(TokenKind.INVITATION, secret, "membership") as token:
-        form = JoinForm(request.POST or None)
+        form = JoinForm(request.POST or None, initial={"language": get_language()})
         email, place = str(token.note["email"]), access.place_of(request)
         if request.method == "POST" and form.is_valid():
             if is_locked(email, place):  # as at the login, or an invitation would be a way to guess a password
