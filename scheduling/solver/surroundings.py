@@ -74,9 +74,22 @@ class Surroundings:
         masks: Masks = {rule: np.ones(len(self.slots), dtype=bool) for rule in RULES}
         self._alone(masks, work.job, stage, hands, ends)
         stage_masks(self.problem, self.of_job[job], work.job, stage, self.slots, ends, masks)
-        self._crew(masks, work, hands, ends)
-        self._equipment(masks, work, ends)
+        self._crew(masks, work.job, hands, ends, work)
+        self._rig(masks, stage, ends, work)
+        self._pump(masks, work, ends)
         return masks
+
+    def room(self, job: Job, stage: str, crew: Crew) -> tuple[BoolArray, IntArray]:
+        """Starts at which a crew could take a stage that the plan has not, and their ends [slots].
+
+        Rules between the stages of the job and the pumps are not looked at.
+        """
+        ends = self.ends(job, stage, crew)
+        masks: Masks = {rule: np.ones(len(self.slots), dtype=bool) for rule in RULES}
+        self._alone(masks, job, stage, crew, ends)
+        self._crew(masks, job, crew, ends)
+        self._rig(masks, stage, ends)
+        return np.logical_and.reduce(list(masks.values())), ends
 
     def ends(self, job: Job, stage: str, crew: Crew) -> IntArray:
         """First slot after the stint for every start; a stint that can have no end is taken as one slot."""
@@ -162,7 +175,7 @@ class Surroundings:
         if rows is not None:
             masks["weather"] &= row_values(rows, self.slots, 0) > 0
 
-    def _crew(self, masks: Masks, work: Work, crew: Crew, ends: IntArray) -> None:
+    def _crew(self, masks: Masks, job: Job, crew: Crew, ends: IntArray, work: Work | None = None) -> None:
         """One place at a time, and time on the road between two places on one day."""
         mine = self.of_crew[crew.id]
         others = [other for other in mine if other is not work]
@@ -174,11 +187,10 @@ class Surroundings:
         masks["crew"] &= ~self._touches(busy, self.slots, ends)
         starts_of = np.array([other.start for other in others])
         ends_of = np.array([other.end for other in others])
-        roads = np.array([self.problem.travel_slots(other.job.site, work.job.site) for other in others])
+        roads = np.array([self.problem.travel_slots(other.job.site, job.site) for other in others])
         order = np.array([self._order[id(other)] for other in others])
-        place = np.searchsorted(
-            (starts_of * FAR + ends_of) * FAR + order, (self.slots * FAR + ends) * FAR + self._order[id(work)]
-        )
+        own = len(self.works) if work is None else self._order[id(work)]
+        place = np.searchsorted((starts_of * FAR + ends_of) * FAR + order, (self.slots * FAR + ends) * FAR + own)
         left, right = np.maximum(place - 1, 0), np.minimum(place, len(others) - 1)
         gap = self.slots - ends_of[left]
         same_day = (place > 0) & ((ends_of[left] - 1) // DAY == self.slots // DAY)
@@ -186,7 +198,7 @@ class Surroundings:
         gap = starts_of[right] - ends
         same_day = (place < len(others)) & ((ends - 1) // DAY == starts_of[right] // DAY)
         masks["travel"] &= ~(same_day & (gap >= 0) & (gap < roads[right]))
-        at = mine.index(work) if crew is work.crew else 0
+        at = next((at for at, one in enumerate(mine) if one is work), 0)
         if 0 < at < len(mine) - 1 and self._too_near(mine[at - 1], mine[at + 1]):
             masks["travel"] &= place == at  # only this stint keeps the two beside it apart
 
@@ -196,26 +208,37 @@ class Surroundings:
         road = self.problem.travel_slots(before.job.site, after.job.site)
         return before.end <= after.start < before.end + road
 
-    def _equipment(self, masks: Masks, work: Work, ends: IntArray) -> None:
-        stages, problem = self.of_job[work.job.id], self.problem
-        if work.stage == "plaster":
-            taken = self._rigs.copy()
+    def _rig(self, masks: Masks, stage: str, ends: IntArray, work: Work | None = None) -> None:
+        if stage != "plaster":
+            return
+        taken = self._rigs.copy()
+        if work is not None:
             taken[max(work.start, 0) : max(work.end, 0)] -= 1
-            masks["rig"] &= ~self._touches(taken + 1 > problem.rigs, self.slots, ends)
+        masks["rig"] &= ~self._touches(taken + 1 > self.problem.rigs, self.slots, ends)
+
+    def full_pumps(self, job: str) -> BoolArray:
+        """Slots at which no pump would be left for a job, its own drain not counted."""
+        stages = self.of_job[job]
+        setup = stages.get("drain_setup")
+        taken = self._pumps.copy()
+        if setup is not None:
+            first, last = _hold(setup, stages.get("drain_pull"))
+            if first < last:
+                taken[max(first, 0) : max(last, 0)] -= 1
+        full: BoolArray = taken + 1 > self.problem.pumps
+        return full
+
+    def _pump(self, masks: Masks, work: Work, ends: IntArray) -> None:
+        stages = self.of_job[work.job.id]
         setup, pull = stages.get("drain_setup"), stages.get("drain_pull")
         if work.stage not in ("drain_setup", "drain_pull") or setup is None:
             return
-        taken = self._pumps.copy()
-        first, last = _hold(setup, pull)
-        if first < last:
-            taken[max(first, 0) : max(last, 0)] -= 1
-        full = taken + 1 > problem.pumps
+        first, last = self.slots, ends + work.job.pump_len + work.job.drain_pull_len
         if work.stage == "drain_pull":
-            masks["pump"] &= ~self._touches(full, np.full_like(ends, setup.start), ends)
+            first, last = np.full_like(ends, setup.start), ends
         elif pull is not None:
-            masks["pump"] &= ~self._touches(full, self.slots, np.full_like(ends, pull.end))
-        else:
-            masks["pump"] &= ~self._touches(full, self.slots, ends + work.job.pump_len + work.job.drain_pull_len)
+            last = np.full_like(ends, pull.end)
+        masks["pump"] &= ~self._touches(self.full_pumps(work.job.id), first, last)
 
     @cached_property
     def _rigs(self) -> IntArray:

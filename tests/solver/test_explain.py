@@ -24,8 +24,8 @@ A_DAY_LATER = {
     "fill_end": ("W2", 304),
     "startup_1": ("W2", 352),
 }
-SEEDS = range(14)
-STINTS_A_SEED = 5
+SEEDS = range(7)
+STINTS_A_SEED = 4
 
 
 def said(document: dict[str, object], plan: Plan, stage: str, of: str = "A") -> Explanation:
@@ -77,7 +77,7 @@ def test_random_plans_show_every_kind_of_answer() -> None:
     """The test above would say nothing if no plan had a free, a single and a joint reason."""
     kinds = set()
     rules_named: set[str] = set()
-    for seed in range(40):
+    for seed in range(25):
         problem = Problem.from_json(random_problem(seed))
         plan = greedy(problem)
         for found in plan.stints:
