@@ -31,17 +31,28 @@ def firm_table() -> Table:
 def finding_of(survey: Survey | None) -> Finding:
     """What the survey says the interior surface is; the bare prior where nothing was surveyed."""
     answers = [] if survey is None else answers_of(survey)
+    return _finding(survey, answers, firm_table())
+
+
+def _finding(survey: Survey | None, answers: list[dict[str, Any]], table: Table) -> Finding:
     wet = survey is None or not survey.dry
     later = [entry.name for entry in CATALOGUE if entry.needs_empty_pool and wet]
-    return identify(answers, table=firm_table(), not_now=later)
+    return identify(answers, table=table, not_now=later)
 
 
 def scope_proposed(job: Job, survey: Survey | None, *, straight_over: bool = False) -> ScopeDecision:
     """The scope that the survey asks for, by the trade's rules."""
     answers = [] if survey is None else answers_of(survey)
+    return scope_from(job, survey, answers, firm_table(), straight_over=straight_over)
+
+
+def scope_from(
+    job: Job, survey: Survey | None, answers: list[dict[str, Any]], table: Table, *, straight_over: bool = False
+) -> ScopeDecision:
+    """The same from answers and likelihoods that were read already."""
     sounded = survey is not None and survey.dry and any(each["name"] == "hollow_share" for each in answers)
     facts = facts_from(answers, sounded_dry=sounded, built_year=job.pool.built_year, straight_over=straight_over)
-    return decide(finding_of(survey), facts)
+    return decide(_finding(survey, answers, table), facts)
 
 
 def scope_draft(job: Job, survey: Survey, decision: ScopeDecision, kind: str, *, repairs_h: float = 0.0) -> Scope:

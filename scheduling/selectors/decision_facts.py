@@ -13,6 +13,7 @@ from django.db.models import Max
 
 from jobs.models import ExpectedDates, Job, JobState
 from jobs.selectors.clearance import Clearance, drain_clearances
+from jobs.selectors.survey_state import SurveyState, survey_states
 from scheduling.models import Crew, Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
 from shared.models import Contractor, Firm
 
@@ -33,6 +34,7 @@ class DecisionFacts:
     plans: Sequence[Plan]
     runs: Mapping[str, PlanRun] = field(default_factory=dict)
     crews: Sequence[Crew] = ()
+    surveys: Mapping[uuid.UUID, SurveyState] = field(default_factory=dict)
 
     def today(self, job: Job) -> dt.date:
         return self.now.astimezone(job.site.tz).date()
@@ -63,7 +65,7 @@ def decision_facts(contractor: Contractor, now: dt.datetime) -> DecisionFacts:
     jobs = list(
         Job.objects.exclude(state__in=OVER)
         .annotate(surveyed_at=Max("pool__surveys__taken_at"))
-        .select_related("site", "pool_owner")
+        .select_related("site", "pool", "pool_owner")
         .order_by("number")
     )
     by_pk = {job.pk: job for job in jobs}
@@ -89,6 +91,7 @@ def decision_facts(contractor: Contractor, now: dt.datetime) -> DecisionFacts:
         plans=list(Plan.objects.filter(state__in=(PlanState.PROPOSED, PlanState.ISSUED)).defer("problem", "answer")),
         runs={run.branch: run for run in running},
         crews=list(Crew.objects.filter(active=True).order_by("name")),
+        surveys=survey_states(jobs),
     )
 
 

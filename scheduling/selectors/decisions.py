@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from django.urls import reverse
@@ -22,6 +22,7 @@ from scheduling.models import Stint, StintState
 from scheduling.selectors.decision_facts import DecisionFacts
 from scheduling.words import clock_words, day_words
 
+NOW: Final = dt.timedelta(hours=3)  # what has to be done within the morning or the afternoon is done at once
 SOONEST_DAYS: Final = 0.25  # nothing is more urgent than a quarter of a day
 
 
@@ -47,6 +48,7 @@ class Decision:
     measure : by how much: days, chance
     lost_days : days that are lost if nobody acts (an estimate)
     left_days : days left to act
+    who : who can do it, where that is not anybody in the office
     """
 
     kind: str
@@ -58,6 +60,8 @@ class Decision:
     left_days: float
     weight: int = 1
     job: Job | None = None
+    who: str = ""
+    until: dt.datetime | None = None
 
     @property
     def cost(self) -> float:
@@ -68,9 +72,29 @@ Kind = Callable[[DecisionFacts], Iterable[Decision]]
 
 
 def decisions(facts: DecisionFacts, kinds: Sequence[Kind]) -> list[Decision]:
-    """All lines, the dearest to leave first."""
-    found = [line for kind in kinds for line in kind(facts)]
+    """All lines, the dearest to leave first, each with the moment until which it can wait."""
+    found = [_with_end(facts, line) for kind in kinds for line in kind(facts)]
     return sorted(found, key=lambda line: (-line.cost, line.left_days, line.job.number if line.job else 0))
+
+
+def _with_end(facts: DecisionFacts, line: Decision) -> Decision:
+    """In the zone of the site, or of the firm."""
+    zone = line.job.site.tz if line.job else facts.contractor.tz
+    until = line.until or facts.now + dt.timedelta(days=max(0.0, line.left_days))
+    return replace(line, until=until.astimezone(zone))
+
+
+def until_words(line: Decision, now: dt.datetime, units: str) -> str:
+    """By when: "now", "today by 3:00 pm", "by Thu 26 Nov"."""
+    if line.until is None or line.until - now < NOW:
+        return _("now")
+    today = now.astimezone(line.until.tzinfo).date()
+    day = line.until.date()
+    if day == today:
+        return _("today by %(clock)s") % {"clock": clock_words(line.until, units)}
+    if day == today + dt.timedelta(days=1):
+        return _("by tomorrow, %(clock)s") % {"clock": clock_words(line.until, units)}
+    return _("by %(day)s") % {"day": date_format(day, "D j M")}
 
 
 def when_words(at: dt.datetime, units: str) -> str:

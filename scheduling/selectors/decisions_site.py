@@ -33,6 +33,7 @@ from scheduling.words import clock_words, day_words
 HELD_DAYS: Final = 7  # a groundwater record is good for a week, so nobody needs it sooner
 PLASTER_DAYS: Final = 3
 LOST_PLASTER_DAYS: Final = 3.0  # what a lost plaster day usually costs until the next that fits
+EVENING_BEFORE: Final = dt.timedelta(hours=14)  # the crew is told in the evening
 RECOAT_WARN: Final = dt.timedelta(hours=36)
 
 
@@ -62,6 +63,7 @@ def fills_alone(facts: DecisionFacts) -> Iterable[Decision]:
             left_days=0.1,
             weight=job.weight,
             job=job,
+            who=_("office, by telephone"),
         )
 
 
@@ -114,6 +116,7 @@ def not_logged(facts: DecisionFacts) -> Iterable[Decision]:
             left_days=0.5,
             weight=job.weight,
             job=job,
+            who=_("office; ask %(crew)s") % {"crew": first.crew.name},
         )
 
 
@@ -146,6 +149,8 @@ def held_drains(facts: DecisionFacts) -> Iterable[Decision]:
             left_days=left,
             weight=job.weight,
             job=job,
+            who=_("office; measured on site, or a licensed opinion"),
+            until=stint.starts,
         )
 
 
@@ -180,6 +185,7 @@ def old_bond_coats(facts: DecisionFacts) -> Iterable[Decision]:
             left_days=max(0.0, left / dt.timedelta(days=1)),
             weight=job.weight,
             job=job,
+            until=until,
         )
 
 
@@ -211,6 +217,7 @@ def doubtful_plaster_days(facts: DecisionFacts) -> Iterable[Decision]:
             left_days=facts.days_until(stint.starts),
             weight=job.weight,
             job=job,
+            until=stint.starts - EVENING_BEFORE,
         )
 
 

@@ -8,9 +8,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.selectors.decision_facts import decision_facts
 from scheduling.selectors.decisions import decisions as decisions_of
-from scheduling.selectors.decisions import next_stint
+from scheduling.selectors.decisions import next_stint, until_words
 from scheduling.selectors.decisions_office import OFFICE_KINDS
 from scheduling.selectors.decisions_site import SITE_KINDS
+from scheduling.selectors.decisions_survey import SURVEY_KINDS
 from scheduling.tasks import expected_dates_task
 from shared import access, clock
 
@@ -22,8 +23,9 @@ def decisions(request: HttpRequest) -> HttpResponse:
     if not who.is_office:
         return redirect("today")  # where a crew lead's day begins
     facts = decision_facts(who.contractor, clock.now())
+    found = decisions_of(facts, (*SITE_KINDS, *SURVEY_KINDS, *OFFICE_KINDS))
     context = {
-        "lines": decisions_of(facts, (*SITE_KINDS, *OFFICE_KINDS)),
+        "lines": [(line, until_words(line, facts.now, facts.units)) for line in found],
         "no_crews": not facts.crews,
         "no_jobs": not facts.jobs,
         "next": next_stint(facts),

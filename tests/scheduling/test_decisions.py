@@ -8,9 +8,10 @@ from jobs.services.site_logs import log_take
 from jobs.services.states import date_promise
 from scheduling.models import Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.decision_facts import decision_facts
-from scheduling.selectors.decisions import Decision, Kind, decisions
+from scheduling.selectors.decisions import Decision, Kind, decisions, until_words
 from scheduling.selectors.decisions_office import OFFICE_KINDS
 from scheduling.selectors.decisions_site import SITE_KINDS
+from scheduling.selectors.decisions_survey import SURVEY_KINDS
 from scheduling.services.plans import drain_release
 from shared import clock
 from shared.models import Role
@@ -22,7 +23,7 @@ from tests.scheduling.office import office, planned_job, queries, text_of
 HOME = "/"
 
 
-def lines(cast: Cast, kinds: tuple[Kind, ...] = (*SITE_KINDS, *OFFICE_KINDS)) -> list[Decision]:
+def lines(cast: Cast, kinds: tuple[Kind, ...] = (*SITE_KINDS, *SURVEY_KINDS, *OFFICE_KINDS)) -> list[Decision]:
     with acting_for(cast.own.contractor.pk):
         return decisions(decision_facts(cast.own.contractor, clock.now()), kinds)
 
@@ -268,3 +269,71 @@ def test_a_crew_lead_may_not_decide_and_a_neighbour_sees_nothing(cast: Cast):
     sent = client_of(cast.own.crew_lead).get(HOME)
     assert (sent.status_code, sent.headers["Location"]) == (302, reverse("today")), "their own first page"
     assert "Site 07" not in text_of(client_of(cast.other.office).get(HOME))
+
+
+def test_every_line_says_by_when(cast: Cast):
+    job = planned_job(cast, "Site 07")
+    noon = clock.now().astimezone(job.site.tz).replace(hour=12, minute=0, second=0, microsecond=0)
+    with clock.clock_at(noon):
+        place(cast, the_stint(cast, job, Stage.DRAIN_SETUP), noon + dt.timedelta(hours=2))
+        assert the_words(cast, "held_drain", noon) == "now"
+        place(cast, the_stint(cast, job, Stage.DRAIN_SETUP), noon + dt.timedelta(hours=5))
+        assert the_words(cast, "held_drain", noon) == "today by 5:00 pm"
+        place(cast, the_stint(cast, job, Stage.DRAIN_SETUP), noon + dt.timedelta(hours=20))
+        assert the_words(cast, "held_drain", noon) == "by tomorrow, 8:00 am"
+        day = noon + dt.timedelta(days=3)
+        place(cast, the_stint(cast, job, Stage.DRAIN_SETUP), day)
+        assert the_words(cast, "held_drain", noon) == f"by {day:%a} {day.day} {day:%b}"
+        assert "measured on site, or a licensed opinion" in text_of(office(cast).get(HOME))
+
+
+def the_words(cast: Cast, kind: str, now: dt.datetime) -> str:
+    return until_words(one(cast, kind), now, "us")
+
+
+def emptied(cast: Cast):
+    """A planned job whose pool is empty: both stints of its drain are done."""
+    job = planned_job(cast, "Site 07")
+    change(cast, job, state=JobState.UNDER_WAY)
+    for key in (Stage.DRAIN_SETUP, Stage.DRAIN_PULL):
+        place(cast, the_stint(cast, job, key), clock.now() - dt.timedelta(days=1), state=StintState.DONE)
+    return job
+
+
+def sound(cast: Cast, job, hollow: float) -> None:
+    client = office(cast)
+    assert client.post(reverse("survey-dry", args=[job.pk])).status_code == 302
+    answered = client.post(reverse("survey", args=[job.pk]), {"name": "hollow_share", "value": f"{hollow:g}"})
+    assert answered.status_code == 302
+
+
+def test_an_empty_shell_under_a_provisional_scope_is_to_be_sounded(cast: Cast):
+    job = emptied(cast)
+    line = one(cast, "sound_dry")
+    assert line.risk == "The shell at Site 07 is empty and was not sounded."
+    assert "Chip and prep is set for" in line.measure
+    with clock.clock_at(clock.now() + dt.timedelta(minutes=5)):
+        assert office(cast).post(line.ways[0].url).status_code == 302
+        sound(cast, job, 4)
+        assert "sound_dry" not in kinds_of(cast)
+
+
+def test_more_hollow_area_than_agreed_asks_for_a_new_scope_until_it_is_agreed(cast: Cast):
+    job = emptied(cast)
+    with clock.clock_at(clock.now() + dt.timedelta(minutes=5)):
+        sound(cast, job, 24)
+        line = one(cast, "scope_again")
+        assert "the survey now asks for “strip to the shell”" in line.risk
+        assert line.why == "Sounded dry, 24 % of the area is hollow."
+        assert line.ways[0].url == reverse("scope-agree", args=[job.pk])
+    with clock.clock_at(clock.now() + dt.timedelta(minutes=10)):
+        assert office(cast).post(line.ways[0].url, {"kind": "strip", "why": "", "repairs_h": ""}).status_code == 302
+        assert "scope_again" not in kinds_of(cast)
+
+
+def test_a_sounding_that_changes_nothing_settles_the_scope(cast: Cast):
+    job = emptied(cast)
+    with clock.clock_at(clock.now() + dt.timedelta(minutes=5)):
+        sound(cast, job, 1)
+        line = one(cast, "scope_again")
+        assert line.ways[0].label in ("Agree it for good", "Agree the new scope")
