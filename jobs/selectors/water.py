@@ -7,6 +7,7 @@ from typing import Final, cast
 
 from jobs.models import Addition, Job, WaterTest
 from jobs.physics.additions import Amount, Chemical
+from jobs.selectors.start_up_figures import start_up_settings
 from jobs.timeline import water_tests
 from jobs.timeline.start_up_settings import Method
 from jobs.timeline.water_tests import LoggedAddition
@@ -24,9 +25,16 @@ def believed_before(job: Job, at: dt.datetime) -> WaterTest | None:
 
 
 def additions_of(job: Job) -> list[LoggedAddition]:
-    """All logged additions as the timeline reads them."""
+    """All logged additions as the timeline reads them, of the products that the firm buys."""
+    settings = start_up_settings()
     return [
-        LoggedAddition(row.at, cast(Chemical, row.substance), amount_of(row).value)
+        LoggedAddition(
+            row.at,
+            cast(Chemical, row.substance),
+            amount_of(row).value,
+            settings.product_purity(row.substance),
+            settings.acid_mass_fraction,
+        )
         for row in Addition.objects.filter(job=job).order_by("at", "id")
     ]
 

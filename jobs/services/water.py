@@ -17,6 +17,7 @@ from jobs.models import Addition, Job, StartUp, WaterTest
 from jobs.physics.additions import NAMES, Chemical, PoolWater, Prediction, predict_addition
 from jobs.physics.constants import CACO3_EQUIVALENT_MG, MOLAR_G
 from jobs.selectors.pools import pool_figures
+from jobs.selectors.start_up_figures import start_up_settings
 from jobs.selectors.water import HOSE, POOL, additions_of, believed_before, method_of, start_up_day, test_of
 from jobs.timeline import water_tests
 from jobs.timeline.start_up import Advice, MethodAdvice, advise_method, what_next
@@ -27,7 +28,6 @@ from shared import clock
 from shared.models import Membership
 from shared.services.audit import audit_note
 
-SETTINGS: Final = StartUpSettings()
 FUTURE: Final = dt.timedelta(minutes=10)  # a phone's clock may run ahead by so much
 MOST: Final = 2000.0  # kg or L of one addition
 TIME_AHEAD: Final = gettext_noop("The time lies in the future; check the clock of the phone.")
@@ -100,7 +100,7 @@ def _of_pool(job: Job, row: WaterTest, previous: WaterTest | None) -> dict[str, 
         volume_m3=pool_figures(job.pool).volume_m3,
         previous=None if previous is None else test_of(previous),
         additions=additions_of(job),
-        settings=SETTINGS,
+        settings=start_up_settings(),
     )
     return {"day": start_up_day(job, row.at), **_advice_json(advice)}
 
@@ -114,7 +114,7 @@ def _of_hose(row: WaterTest) -> dict[str, Any]:
         index = water.saturation_index
     except ValueError:
         index = None
-    return {"action": "method", "index": index, "method": _method_json(advise_method(water, SETTINGS))}
+    return {"action": "method", "index": index, "method": _method_json(advise_method(water, start_up_settings()))}
 
 
 def addition_log(
@@ -170,34 +170,44 @@ def _predicted(job: Job, chemical: Chemical, amount: float, at: dt.datetime) -> 
     """What the water should read afterwards, and what speaks against this addition; facts are kept all the same."""
     earlier = [one for one in additions_of(job) if one.at <= at]
     day = start_up_day(job, at)
-    found: dict[str, Any] = {"day": day, "notices": _notices(job, chemical, at, day, earlier)}
+    settings = start_up_settings()
+    found: dict[str, Any] = {"day": day, "notices": _notices(job, chemical, at, day, earlier, settings)}
     tested = believed_before(job, at)
     if tested is None:
         return found
     volume = pool_figures(job.pool).volume_m3
     before = expected_water(test_of(tested).water, [one for one in earlier if one.at >= tested.at], volume)
     try:
-        prediction = predict_addition(chemical, amount, volume, before)
+        prediction = predict_addition(
+            chemical,
+            amount,
+            volume,
+            before,
+            purity=settings.product_purity(chemical),
+            acid_mass_fraction=settings.acid_mass_fraction,
+        )
         found["after"] = _water_json(prediction)
     except ValueError:
         found["notices"].append("What the water reads after this cannot be computed; test it before anything else.")
         return found
-    if before.ph - prediction.after.ph > SETTINGS.acid_ph_step + 0.05:
+    if before.ph - prediction.after.ph > settings.acid_ph_step + 0.05:
         found["notices"].append(
             f"This takes pH from {before.ph:.1f} to {prediction.after.ph:.1f}; one addition should take off "
-            f"{SETTINGS.acid_ph_step:g} at most. Brush, keep the filter running and test again."
+            f"{settings.acid_ph_step:g} at most. Brush, keep the filter running and test again."
         )
     return found
 
 
-def _notices(job: Job, chemical: Chemical, at: dt.datetime, day: int, earlier: list[LoggedAddition]) -> list[str]:
+def _notices(
+    job: Job, chemical: Chemical, at: dt.datetime, day: int, earlier: list[LoggedAddition], settings: StartUpSettings
+) -> list[str]:
     said = []
     last = max((one.at for one in earlier), default=None)
-    if last is not None and at - last < dt.timedelta(hours=SETTINGS.retest_h):
-        said.append(f"One product at a time: the last addition needs {SETTINGS.retest_h:g} h of circulation first.")
+    if last is not None and at - last < dt.timedelta(hours=settings.retest_h):
+        said.append(f"One product at a time: the last addition needs {settings.retest_h:g} h of circulation first.")
     thing = _EARLY.get(chemical)
     if thing is not None:
-        first = first_days(job.finish, SETTINGS)[thing]
+        first = first_days(job.finish, settings)[thing]
         if day < first:
             said.append(f"No {THING_WORDS[thing]} before day {first}.")
     return said

@@ -15,6 +15,7 @@ Method = Literal["traditional", "high_alkalinity", "acid"]
 Range = tuple[float, float]
 
 LAST_DAY: Final = 28
+MOST_VISITS: Final = 14  # more would be every other day
 METHOD_WORDS: Final[Mapping[Method, str]] = {
     "traditional": "traditional: neutral water, dust brushed and filtered away",
     "high_alkalinity": "high alkalinity: bicarbonate in the fill water, so that lime hardens at the surface",
@@ -86,6 +87,7 @@ class StartUpSettings:
     purity: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        self._check_visits()
         in_range("pH that one acid addition may take off", self.acid_ph_step, 0, 0.4, "", "CP", low_open=True)
         in_range("hours of circulation before the next test", self.retest_h, 6, 72, "h", "CP")
         for name, (low, high) in self._ranges().items():
@@ -102,6 +104,15 @@ class StartUpSettings:
                 raise ValueError(
                     f"first day of {name.replace('_', ' ')} is {day}; allowed is {DEFAULT_DAYS[name]} or later (CP)."
                 )
+
+    def _check_visits(self) -> None:
+        for day in self.visits:
+            if not (isinstance(day, int) and 0 <= day <= LAST_DAY):
+                raise ValueError(f"a day someone must come is {day}; allowed are whole days 0 to {LAST_DAY}.")
+        if LAST_DAY not in self.visits:
+            raise ValueError(f"days someone must come are {sorted(self.visits)}; day {LAST_DAY} hands the water over.")
+        if not 1 <= len(set(self.visits) - {0}) <= MOST_VISITS:
+            raise ValueError(f"{len(self.visits)} days someone must come; allowed are 1 to {MOST_VISITS}.")
 
     def _ranges(self) -> Mapping[str, Range]:
         return {
@@ -124,6 +135,71 @@ class StartUpSettings:
         return max(day, self.late_wheels_day) if finish in self.late_wheels else day
 
 
+@dataclass(frozen=True)
+class Figure:
+    """One figure that a firm may set: plain label, unit, allowed range; *pair* for a goal from-to."""
+
+    label: str
+    unit: str
+    low: float
+    high: float
+    pair: bool = False
+    whole: bool = False
+
+
+FIGURES_OF_FIRM: Final[Mapping[str, Figure]] = {
+    "brushings_per_day": Figure("Brushings a day", "", 0, 6, whole=True),
+    "brush_until_day": Figure("Brush until day", "", 0, 28, whole=True),
+    "filter_h": Figure("Filter runs without a break after the fill", "h", 24, 336, whole=True),
+    "ph": Figure("pH", "", 6.8, 8.4, pair=True),
+    "alkalinity_mg_l": Figure("Carbonate alkalinity as CaCO3", "mg/L", 20, 300, pair=True),
+    "calcium_mg_l": Figure("Calcium hardness as CaCO3", "mg/L", 50, 1000, pair=True),
+    "cyanuric_mg_l": Figure("Cyanuric acid", "mg/L", 0, 100, pair=True),
+    "chlorine_mg_l": Figure("Free chlorine for swimmers", "mg/L", 0.5, 10, pair=True),
+    "balanced_index": Figure("Saturation index called balanced", "", -1, 1, pair=True),
+    "high_ph": Figure("pH, high-alkalinity method", "", 6.8, 8.4, pair=True),
+    "high_alkalinity_mg_l": Figure("Alkalinity, high-alkalinity method", "mg/L", 120, 500, pair=True),
+    "high_until_day": Figure("High alkalinity is held until day", "", 7, 28, whole=True),
+    "acid_ph_step": Figure("pH that one acid addition may take off", "", 0.1, 0.4),
+    "alkalinity_step_mg_l": Figure("Alkalinity that one addition may change", "mg/L", 10, 100),
+    "calcium_step_mg_l": Figure("Calcium that one addition may change", "mg/L", 10, 100),
+    "retest_h": Figure("Circulation before the next test", "h", 6, 72),
+    "acid_mass_fraction": Figure("Strength of the acid that is bought, by mass", "%", 0.05, 0.38),
+    "fresh_test_days": Figure("A test opens swimming and salt for so many days", "days", 1, 7, whole=True),
+    "late_wheels_day": Figure("Wheeled cleaner on dark and pebble finishes from day", "", 28, 90, whole=True),
+}
+"""What a firm's page of the first month shows, beside the visits and the first days; all common practice [CP]."""
+
+
+def settings_of(own: Mapping[str, object]) -> StartUpSettings:
+    """The defaults with a firm's own figures put in: numbers, pairs, `visits` and `days` as they are kept.
+
+    Raises
+    ------
+    ValueError
+        For a name that is no figure, or a value outside its allowed range.
+    """
+    changed: dict[str, object] = {}
+    for name, value in own.items():
+        if name == "visits":
+            changed[name] = tuple(sorted({int(day) for day in value}))  # type: ignore[attr-defined]
+        elif name == "days":
+            changed[name] = {**DEFAULT_DAYS_IN_FORCE, **{key: int(day) for key, day in value.items()}}  # type: ignore[attr-defined]
+        elif name in FIGURES_OF_FIRM:
+            changed[name] = _checked(FIGURES_OF_FIRM[name], value)
+        else:
+            raise ValueError(f"{name} is no figure of the first month; known are {', '.join(FIGURES_OF_FIRM)}.")
+    return StartUpSettings(**changed)  # type: ignore[arg-type]
+
+
+def _checked(figure: Figure, value: object) -> object:
+    each = [float(one) for one in value] if figure.pair else [float(value)]  # type: ignore[attr-defined, arg-type]
+    for one in each:
+        in_range(figure.label, one, figure.low, figure.high, figure.unit, "CP")
+    kept: list[float] = [int(one) if figure.whole else one for one in each]
+    return tuple(kept) if figure.pair else kept[0]
+
+
 DEFAULT_DAYS: Final[Mapping[str, int]] = {
     "chlorine": _figure("no_chlorine"),
     "calcium": _figure("no_calcium"),
@@ -134,6 +210,7 @@ DEFAULT_DAYS: Final[Mapping[str, int]] = {
     "swimming": 3,
 }
 """Earliest days that a firm may set [CP]; crews let people swim from day 3 to day 28."""
+DEFAULT_DAYS_IN_FORCE: Final[Mapping[str, int]] = {**DEFAULT_DAYS, "swimming": _figure("no_bathers")}
 
 
 @dataclass(frozen=True)

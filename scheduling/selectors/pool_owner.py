@@ -12,13 +12,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from jobs.models import ExpectedDates, Job, JobState
+from jobs.selectors.start_up_figures import start_up_settings
 from jobs.timeline.start_up_gates import Thing, first_days
-from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
+from jobs.timeline.start_up_settings import LAST_DAY
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.fill_watch import FillSheet, fill_sheet
 from scheduling.words import clock_words, day_words, listed, times_words
 
-SETTINGS: Final = StartUpSettings()
 LIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
 NINE: Final = 0.9
 WAIT_WORDS: Final[dict[Thing, str]] = {
@@ -151,13 +151,14 @@ def _dates(job: Job, day_zero: dt.date) -> list[DoNot]:
     def at(day: int, text: str) -> DoNot:
         return DoNot(day_zero + dt.timedelta(days=day), day, text)
 
-    firsts = first_days(job.finish, SETTINGS)
-    until = SETTINGS.brush_until_day
+    settings = start_up_settings()
+    firsts = first_days(job.finish, settings)
+    until = settings.brush_until_day
     rows = [
         at(0, _("Leave the water running until we stop it. Nobody in the pool, no pets; keep the gate shut.")),
-        at(0, _("Once it is full the filter runs day and night for %(h)d hours.") % {"h": SETTINGS.filter_h}),
+        at(0, _("Once it is full the filter runs day and night for %(h)d hours.") % {"h": settings.filter_h}),
         at(1, _("The whole surface is brushed %(times)s a day until day %(day)d; we show you how.")
-           % {"times": times_words(SETTINGS.brushings_per_day), "day": until}),
+           % {"times": times_words(settings.brushings_per_day), "day": until}),
     ]  # fmt: skip
     by_day: dict[int, list[str]] = {}
     for thing, words in WAIT_WORDS.items():

@@ -6,11 +6,14 @@ import datetime as dt
 import math
 import uuid
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from jobs.models import ExpectedDates, Job, JobState, Site
+from jobs.selectors.start_up_figures import start_up_settings
+from jobs.timeline.start_up import attendances
+from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.crews import crews_at_work, shift_slots
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, metres
@@ -26,19 +29,13 @@ PLANNED: Final = (
 )
 # Weights the firm may change in words on its page; the planner's defaults rank late days over all else.
 WEIGHTS: Final = {"late_day": 1000, "fill_day": 100, "travel_km": 1, "unplanned": 20000}
-START_UP_VISITS: Final = (  # days after the fill, tolerance, slots [CP]
-    {"day": 1, "tol": 0, "len": 2},
-    {"day": 2, "tol": 0, "len": 2},
-    {"day": 3, "tol": 0, "len": 2},
-    {"day": 7, "tol": 1, "len": 2},
-    {"day": 14, "tol": 1, "len": 2},
-    {"day": 28, "tol": 2, "len": 2},
-)
-KEYS: Final = (  # stages of a job in their order, as the planner names them
+VISIT_SLOTS: Final = 2  # [CP] of a start-up visit
+VISIT_MAY_SLIP: Final = ((3, 0), (14, 1), (LAST_DAY, 2))  # [CP] until day, days by which a visit may come late
+STAGES: Final = (  # of a job until it is full, in their order, as the planner names them
     *(Stage.DRAIN_SETUP, Stage.DRAIN_PULL, Stage.PREP, Stage.BOND, Stage.BOND_AGAIN, Stage.PLASTER),
     *(Stage.FILL_START, Stage.FILL_END),
-    *(f"startup_{visit['day']}" for visit in START_UP_VISITS),
 )
+KEYS: Final = (*STAGES, *(f"startup_{day}" for day in range(1, LAST_DAY + 1)))  # whatever days the firm visits
 LOGGED: Final = (StintState.BEGUN, StintState.DONE)
 TOO_FAR: Final = "its site is more than 400 km from every crew of its branch: check the position"
 FARTHEST_M: Final = 400_000  # from a site to the nearest crew of its branch
@@ -74,6 +71,8 @@ def planning_problem(
     """
     clock = SlotClock(now.astimezone(contractor.tz).date(), contractor.tz)
     firm = Firm.objects.get()
+    visits = visit_rules(start_up_settings(firm))
+    keys = (*STAGES, *(f"startup_{visit['day']}" for visit in visits))
     crews = crews_at_work(branch)
     jobs = _jobs(branch, extra_job)
     if only is not None:
@@ -94,8 +93,8 @@ def planning_problem(
         if row is None:
             aside.append((job, "its expected dates are not computed yet"))
             continue
-        fixed, movable = _fixed_and_movable(stints[job.pk], clock, now)
-        if {KEYS[-1], Stage.FILL_END} <= {each["stage"] for each in fixed if each["end"] <= clock.slot(now)}:
+        fixed, movable = _fixed_and_movable(stints[job.pk], clock, now, keys)
+        if {keys[-1], Stage.FILL_END} <= {each["stage"] for each in fixed if each["end"] <= clock.slot(now)}:
             continue  # everything about it is over
         described.append(_job(job, row, clock, origin, fixed))
         current += [_current(stint, clock, now) for stint in movable if stint.starts > now and stint.crew_id in at_work]
@@ -113,7 +112,7 @@ def planning_problem(
             "fill_end_early": ATTENDANT_EARLY_SLOTS,
             "fill_end_late": 0,
             "move_tolerance": 0,
-            "startup": [dict(visit) for visit in START_UP_VISITS],
+            "startup": visits,
             "second_bond": True,
         },
         "pumps": firm.pumps,
@@ -157,16 +156,28 @@ def _origin(sites: list[Site], crews: list[Crew]) -> tuple[float, float]:
     return min(lat for lat, _ in places), min(lon for _, lon in places)
 
 
-def _fixed_and_movable(stints: list[Stint], clock: SlotClock, now: dt.datetime) -> tuple[list[Any], list[Stint]]:
+def visit_rules(settings: StartUpSettings) -> list[dict[str, int]]:
+    """The firm's visits of the first month as the planner reads them; the end of the fill is no visit of its own."""
+    return [
+        {"day": day, "tol": next(late for until, late in VISIT_MAY_SLIP if day <= until), "len": VISIT_SLOTS}
+        for day in attendances(settings)
+        if day > 0
+    ]
+
+
+def _fixed_and_movable(
+    stints: list[Stint], clock: SlotClock, now: dt.datetime, keys: Sequence[str] = KEYS
+) -> tuple[list[Any], list[Stint]]:
     """Done, begun, kept and past stints stay as they are; the others may move.
 
     Stages before one that was begun or done are over, logged or not. A past stint that nobody logged counts as
-    worked as planned, unless a stage before it is still to come: then it cannot have been.
+    worked as planned, unless a stage before it is still to come: then it cannot have been. A visit that the firm
+    makes no more (not in *keys*) is left out.
     """
-    by_key = {stint.key: stint for stint in stints}
-    reached = max((KEYS.index(stint.key) for stint in stints if stint.state in LOGGED), default=-1)
+    by_key = {stint.key: stint for stint in stints if stint.key in keys}
+    reached = max((keys.index(key) for key, stint in by_key.items() if stint.state in LOGGED), default=-1)
     fixed, movable, happened = [], [], True
-    for place, key in enumerate(KEYS):
+    for place, key in enumerate(keys):
         stint = by_key.get(key)
         if stint is not None and (stint.state in LOGGED or (stint.kept and stint.starts > now)):
             fixed.append(_fixed(stint, clock))

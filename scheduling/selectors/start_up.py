@@ -5,17 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from jobs.models import Addition, Job, LogKind, SiteLog, WaterTest
 from jobs.physics.additions import NAMES, Amount
 from jobs.selectors.pools import pool_figures
+from jobs.selectors.site_logs import logs_standing
+from jobs.selectors.start_up_figures import start_up_settings
 from jobs.selectors.water import HOSE, amount_of, method_of, start_up_day, test_of
 from jobs.timeline.start_up import Day, Gate, attendances, day_plan, earliest_dates
 from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
 
-SETTINGS: Final = StartUpSettings()
 DUST_CLEARED: Final = "cleared"
 
 
@@ -45,6 +46,7 @@ class StartUpSheet:
     latest : the newest test;  added_since : an addition after it, so that its advice is used up
     retest_at : not before this moment (site's zone)
     fill_water : the test of the hose from which the method follows
+    visits : days someone must come;  tests : all of them, oldest first, doubted ones too
     """
 
     job: Job
@@ -61,6 +63,9 @@ class StartUpSheet:
     dust_cleared_on: dt.date | None
     next_visit: dt.date | None
     log: tuple[LogDay, ...]
+    visits: tuple[dt.date, ...] = ()
+    settings: StartUpSettings = field(default_factory=StartUpSettings)
+    tests: tuple[WaterTest, ...] = ()
 
 
 def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
@@ -69,7 +74,8 @@ def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
     today = now.astimezone(zone).date()
     tests = list(WaterTest.objects.filter(job=job).order_by("at", "id"))
     additions = list(Addition.objects.filter(job=job).order_by("at", "id"))
-    logs = list(SiteLog.objects.filter(job=job, kind__in=(LogKind.BRUSHED, LogKind.NOTE)).order_by("at", "taken_at"))
+    logs = logs_standing(job, (LogKind.BRUSHED, LogKind.NOTE))
+    settings = start_up_settings()
     latest = tests[-1] if tests else None
     since = [row for row in additions if latest is None or row.at >= latest.at]
     number = None if job.filled_on is None else start_up_day(job, now)
@@ -81,20 +87,25 @@ def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
         volume_m3=pool_figures(job.pool).volume_m3,
         latest=latest,
         added_since=since[-1] if since else None,
-        retest_at=_retest_at(latest, since, job),
+        retest_at=_retest_at(latest, since, job, settings),
         fill_water=next((test for test in tests if test.advice.get("of") == HOSE and not test.doubted), None),
-        gates=_gates(job, today, tests, dust),
-        plan=None if number is None or number > LAST_DAY else day_plan(method_of(job), job.finish, SETTINGS)[number],
+        gates=_gates(job, today, tests, dust, settings),
+        plan=None if number is None or number > LAST_DAY else day_plan(method_of(job), job.finish, settings)[number],
         brushed_today=sum(log.kind == LogKind.BRUSHED and log.at.astimezone(zone).date() == today for log in logs),
         dust_cleared_on=dust,
-        next_visit=_next_visit(job, today),
+        next_visit=_next_visit(job, today, settings),
+        visits=_visits(job, settings),
+        settings=settings,
+        tests=tuple(tests),
         log=_log(job, tests, additions, logs),
     )
 
 
-def _retest_at(latest: WaterTest | None, since: Sequence[Addition], job: Job) -> dt.datetime | None:
+def _retest_at(
+    latest: WaterTest | None, since: Sequence[Addition], job: Job, settings: StartUpSettings
+) -> dt.datetime | None:
     if since:
-        at = since[-1].at + dt.timedelta(hours=SETTINGS.retest_h)
+        at = since[-1].at + dt.timedelta(hours=settings.retest_h)
     elif latest is not None and latest.advice.get("retest_at"):
         at = dt.datetime.fromisoformat(latest.advice["retest_at"])
     else:
@@ -102,7 +113,9 @@ def _retest_at(latest: WaterTest | None, since: Sequence[Addition], job: Job) ->
     return at.astimezone(job.site.tz)
 
 
-def _gates(job: Job, today: dt.date, tests: Sequence[WaterTest], dust: dt.date | None) -> tuple[Gate, ...]:
+def _gates(
+    job: Job, today: dt.date, tests: Sequence[WaterTest], dust: dt.date | None, settings: StartUpSettings
+) -> tuple[Gate, ...]:
     if job.filled_on is None:
         return ()
     believed = []
@@ -117,7 +130,7 @@ def _gates(job: Job, today: dt.date, tests: Sequence[WaterTest], dust: dt.date |
         finish=job.finish,
         tests=believed,
         dust_cleared_on=dust,
-        settings=SETTINGS,
+        settings=settings,
     )
 
 
@@ -134,11 +147,15 @@ def _dust_cleared_on(logs: Sequence[SiteLog], job: Job) -> dt.date | None:
     return since
 
 
-def _next_visit(job: Job, today: dt.date) -> dt.date | None:
+def _next_visit(job: Job, today: dt.date, settings: StartUpSettings) -> dt.date | None:
+    return next((day for day in _visits(job, settings) if day > today), None)
+
+
+def _visits(job: Job, settings: StartUpSettings) -> tuple[dt.date, ...]:
+    """Days someone must come after the fill; none before the pool is full."""
     if job.filled_on is None:
-        return None
-    days = (job.filled_on + dt.timedelta(days=day) for day in attendances(SETTINGS))
-    return next((day for day in days if day > today), None)
+        return ()
+    return tuple(job.filled_on + dt.timedelta(days=day) for day in attendances(settings) if day > 0)
 
 
 def _log(
