@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from dataclasses import asdict
 
@@ -12,9 +13,14 @@ from jobs.adapters.weather.fetch import Feed, Validators, nws_forecast, nws_plac
 from jobs.adapters.weather.forecast import FeedError, Forecast
 from jobs.adapters.weather.nws import GridPlace
 from jobs.models import WeatherCell
-from jobs.selectors.weather import archive_of
+from jobs.selectors.weather import ENSEMBLE, OPEN_METEO, archive_of
+from jobs.services.forecasts_kept import errors_learn
 from jobs.services.weather_hours import cell_refresh, failure_note, forecast_keep
+from jobs.timeline.ensemble import middle_of
+from jobs.timeline.weather import HourlyWeather
 from shared import clock
+
+UNUSED = dt.timedelta(days=30)  # a cell that no job asked for in so long is not fetched any more
 
 
 @shared_task(name="jobs.cell_fetch", on_queue="weather")  # type: ignore[call-overload,untyped-decorator]
@@ -31,19 +37,25 @@ def cell_fetch_task(cell_id: str) -> None:
         return
     forecast_keep(
         cell,
-        None if forecast is None else forecast.weather,
+        None if forecast is None else _whole(forecast),
         issued_at=clock.now() if forecast is None else forecast.issued_at or clock.now(),
         at=clock.now(),
         validators=asdict(validators),
+        members=None if forecast is None else forecast.members,
     )
 
 
 def _asked(cell: WeatherCell) -> tuple[Forecast | None, Validators]:
     known = Validators(**cell.validators) if cell.validators else None
     latitude, longitude = float(cell.latitude), float(cell.longitude)
-    if cell.source == "open-meteo":
+    if cell.source == OPEN_METEO:
         feed = Feed(settings.WEATHER_OPEN_METEO_URL, settings.WEATHER_CONTACT, tries=settings.WEATHER_TRIES)
         return open_meteo_forecast(feed, latitude, longitude, known=known)
+    if cell.source == ENSEMBLE:
+        feed = Feed(settings.WEATHER_ENSEMBLE_URL, settings.WEATHER_CONTACT, tries=settings.WEATHER_TRIES)
+        return open_meteo_forecast(
+            feed, latitude, longitude, ensemble_model=settings.WEATHER_ENSEMBLE_MODEL, known=known
+        )
     feed = Feed(settings.WEATHER_NWS_URL, settings.WEATHER_CONTACT, tries=settings.WEATHER_TRIES)
     if cell.place is None:
         cell.place = list(nws_place(feed, latitude, longitude))
@@ -51,8 +63,28 @@ def _asked(cell: WeatherCell) -> tuple[Forecast | None, Validators]:
     return nws_forecast(feed, GridPlace(*cell.place), known)
 
 
+def _whole(forecast: Forecast) -> HourlyWeather:
+    """The forecast; of an ensemble the members' middle, with their share of wet blocks as its chance of rain."""
+    return forecast.weather if forecast.members is None else middle_of(forecast.members)
+
+
 @shared_task(name="jobs.cells_fetch", on_queue="weather", expires=900)  # type: ignore[call-overload,untyped-decorator]
 def cells_fetch_task() -> None:
     """Wake one task a cell; each source is asked at most once an hour for a place."""
-    for cell in WeatherCell.objects.order_by("pk"):
+    since = clock.now().date() - UNUSED
+    for cell in WeatherCell.objects.exclude(used_on__lt=since).order_by("pk"):
         cell_fetch_task.delay(str(cell.pk))
+
+
+@shared_task(name="jobs.cell_errors", on_queue="weather")  # type: ignore[call-overload,untyped-decorator]
+def cell_errors_task(cell_id: str) -> None:
+    """Learn how wrong a cell's forecasts were."""
+    errors_learn(WeatherCell.objects.get(pk=uuid.UUID(cell_id)), clock.now())
+
+
+@shared_task(name="jobs.cells_errors", on_queue="weather", expires=3600)  # type: ignore[call-overload,untyped-decorator]
+def cells_errors_task() -> None:
+    """Wake one task a cell that keeps forecasts; daily."""
+    since = clock.now().date() - UNUSED
+    for cell in WeatherCell.objects.filter(forecasts_kept__isnull=False).exclude(used_on__lt=since).distinct():
+        cell_errors_task.delay(str(cell.pk))

@@ -154,6 +154,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "sweep": {"task": "scheduling.sweep", "schedule": 30.0},
     "cells": {"task": "jobs.cells_fetch", "schedule": 3600.0},
     "refresh": {"task": "scheduling.refresh", "schedule": 1800.0},
+    "errors": {"task": "jobs.cells_errors", "schedule": 86400.0},
     "notices": {"task": "scheduling.notices_look", "schedule": 300.0},
     "outgoing": {"task": "scheduling.outgoing_sweep", "schedule": 60.0},
     "passwords": {"task": "shared.password_mails", "schedule": 60.0},
@@ -262,6 +263,7 @@ SPECTACULAR_SETTINGS = {
 
 # Weather: sites with a bundled file get forecasts from this generator
 ARCHIVE_FORECAST = "fixtures_demo.archive_forecast.issued"
+ARCHIVE_ERRORS = "fixtures_demo.archive_forecast.errors"  # what an archive of them teaches
 
 # The source of firms that choose none: archive (bundled files), nws, open-meteo or open-meteo-ensemble
 WEATHER_SOURCE = ENVIRONMENT.get("WEATHER_SOURCE", "archive")

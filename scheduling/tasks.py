@@ -9,7 +9,7 @@ from celery import shared_task
 from celery.exceptions import SoftTimeLimitExceeded
 
 from scheduling.notice_tasks import hook_calls_task, mails_task, notices_look_task, outgoing_sweep_task
-from scheduling.services.expected_dates import expected_dates_refresh_one, jobs_to_refresh
+from scheduling.services.expected_dates import expected_dates_refresh_one, jobs_to_refresh, setting_of
 from scheduling.services.plan_runs import runs_sweep
 from scheduling.services.run_search import run_search
 from shared import clock
@@ -38,11 +38,11 @@ def expected_dates_task(contractor_id: str) -> None:
     """One short transaction a job, so that nobody waits for the whole firm and one bad job stops no other."""
     contractor = Contractor.objects.get(pk=contractor_id)
     with acting_for(contractor.pk):
-        ids = jobs_to_refresh()
+        setting, ids = setting_of(contractor), jobs_to_refresh()
     for job_id in ids:
         try:
             with acting_for(contractor.pk):
-                expected_dates_refresh_one(contractor, job_id, clock.now())
+                expected_dates_refresh_one(contractor, job_id, clock.now(), setting)
         except SoftTimeLimitExceeded:
             raise
         except Exception:

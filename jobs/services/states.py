@@ -82,9 +82,9 @@ def date_promise(job: Job, *, day: dt.date, by: Membership) -> Job:
 def band_point_note(job: Job, band: dict[str, Any], *, at: dt.datetime, why: str) -> None:
     """Keep how the band stands, where it differs from the last point."""
     last = BandPoint.objects.filter(job=job).order_by("at").last()
-    p50, p80, p90 = (_day(band.get(name)) for name in ("p50", "p80", "p90"))
-    if last is None or (last.p50, last.p80, last.p90) != (p50, p80, p90):
-        BandPoint.objects.create(job=job, at=at, p50=p50, p80=p80, p90=p90, why=why[:160])
+    days = {name: _day(band.get(name)) for name in ("p10", "p50", "p80", "p90")}
+    if last is None or any(getattr(last, name) != day for name, day in days.items()):
+        BandPoint.objects.create(job=job, at=at, why=why[:160], **days)
 
 
 def _day(text: str | None) -> dt.date | None:

@@ -10,26 +10,52 @@ from django.db import transaction
 from jobs.adapters.archive import archive_forecast
 from jobs.models import Site, WeatherCell, WeatherHours
 from jobs.selectors.weather import archive_of, cell_key, forecast_latest, pack, unpack
+from jobs.services.forecasts_kept import forecast_note
 from jobs.timeline.weather import HourlyWeather, joined
 
 ISSUE_EVERY = dt.timedelta(hours=6)
 KEPT_ISSUES = 8
+KEPT_MEMBERS = 2  # of an ensemble: large, and only the latest is used
 PAST_KEPT = dt.timedelta(days=21)
 
 
-def cell_open(site: Site, default_source: str) -> WeatherCell:
-    """The cell of a site, made where there is none."""
-    source, latitude, longitude = cell_key(site, default_source)
-    return WeatherCell.objects.get_or_create(source=source, latitude=latitude, longitude=longitude)[0]
+def cell_open(site: Site, source: str, today: dt.date | None = None) -> WeatherCell:
+    """The cell of a site, made where there is none; *today* notes that it is in use."""
+    source, latitude, longitude = cell_key(site, source)
+    cell = WeatherCell.objects.get_or_create(source=source, latitude=latitude, longitude=longitude)[0]
+    if today is not None and (cell.used_on is None or cell.used_on < today):
+        cell.used_on = today
+        cell.save(update_fields=["used_on"])
+    return cell
 
 
 @transaction.atomic
-def hours_keep(cell: WeatherCell, weather: HourlyWeather, *, issued_at: dt.datetime, at: dt.datetime) -> WeatherHours:
-    """Store one issue of a forecast; the same issue is stored once, old ones are thinned out."""
+def hours_keep(
+    cell: WeatherCell,
+    weather: HourlyWeather,
+    *,
+    issued_at: dt.datetime,
+    at: dt.datetime,
+    members: HourlyWeather | None = None,
+) -> WeatherHours:
+    """Store one issue of a forecast, and an ensemble's members beside it.
+
+    The same issue is stored once, old ones are thinned out; one a day is kept to be compared with what comes.
+    """
+    row = _hours_put(cell, "forecast", weather, issued_at, at, KEPT_ISSUES)
+    if members is not None:
+        _hours_put(cell, "members", members, issued_at, at, KEPT_MEMBERS)
+    forecast_note(cell, weather, issued_at=issued_at, members=members)
+    return row
+
+
+def _hours_put(
+    cell: WeatherCell, kind: str, weather: HourlyWeather, issued_at: dt.datetime, at: dt.datetime, most: int
+) -> WeatherHours:
     arrays = pack(weather)
     row, _ = WeatherHours.objects.update_or_create(
         cell=cell,
-        kind="forecast",
+        kind=kind,
         issued_at=issued_at,
         defaults={
             "fetched_at": at,
@@ -39,7 +65,7 @@ def hours_keep(cell: WeatherCell, weather: HourlyWeather, *, issued_at: dt.datet
             "fingerprint": hashlib.sha256(arrays).hexdigest(),
         },
     )
-    old = cell.hours.filter(kind="forecast").order_by("-issued_at").values_list("pk", flat=True)[KEPT_ISSUES:]
+    old = cell.hours.filter(kind=kind).order_by("-issued_at").values_list("pk", flat=True)[most:]
     WeatherHours.objects.filter(pk__in=list(old)).delete()
     return row
 
@@ -64,10 +90,11 @@ def forecast_keep(
     issued_at: dt.datetime,
     at: dt.datetime,
     validators: dict[str, str],
+    members: HourlyWeather | None = None,
 ) -> bool:
     """Keep an online source's answer (None: unchanged) behind the hours that came true since; True when new."""
     if weather is not None:
-        hours_keep(cell, _behind_the_past(cell, weather), issued_at=issued_at, at=at)
+        hours_keep(cell, _behind_the_past(cell, weather), issued_at=issued_at, at=at, members=members)
     cell.validators, cell.asked_at, cell.failure = validators, at, ""
     cell.save(update_fields=["validators", "asked_at", "failure"])
     return weather is not None

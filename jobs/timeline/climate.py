@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
+from scipy.special import logit
 
 from jobs.physics.validity import FloatArray
 from jobs.timeline.crew_room import IntArray
@@ -20,6 +21,7 @@ SEASON_DAYS: Final = 28  # days before and after the date from which blocks are 
 DONOR_DAYS: Final = 45  # the same for patterns of rain [BAND]
 FEWEST_DONORS: Final = 8
 RUNNING_H: Final = 25
+QUARTER_WEIGHT: Final = 20.0  # days that weigh as much as "rain falls at any time of the day" [CP]
 PLAIN_RAIN_MM: Final = (0.0, 0.6, 0.6, 0.6, 0.0, 0.0)  # pattern where the station never had rain in the season
 SHIFTED: Final = ("temp_air_c", "dew_point_c")
 FIELDS: Final = (
@@ -104,9 +106,11 @@ class Climate:
         )
         block_h = 24 * BLOCK_DAYS
         blocks = -(-horizon_h // block_h)
-        level = (rng.permuted(np.tile(np.arange(count), (blocks, 1)), axis=1).T + rng.random((count, blocks))) / count
-        day = offsets[np.floor(level * offsets.size).astype(int)]
-        year = rng.integers(0, self.hours // YEAR_H, size=(count, blocks))
+        day, year = np.empty((count, blocks), dtype=np.int_), np.empty((count, blocks), dtype=np.int_)
+        for block in range(blocks):  # block by block, so that a longer horizon begins with the same draws
+            level = (rng.permutation(count) + rng.random(count)) / count
+            day[:, block] = offsets[np.floor(level * offsets.size).astype(int)]
+            year[:, block] = rng.integers(0, self.hours // YEAR_H, size=count)
         move = 24 * day + YEAR_H * year
         target = self.position + np.arange(horizon_h)
         donor = (target + move[:, np.arange(horizon_h) // block_h]) % self.hours
@@ -141,19 +145,35 @@ class Climate:
         """Share of 6 h blocks of the season with rain."""
         return float((self._blocks().sum(axis=1) >= WET_MM).mean())
 
-    def wet_donors(self) -> list[FloatArray]:
-        """Hourly rain of the season's wet 6 h blocks by quarter of the UTC day, from short rain to long.
+    def wet_by_quarter(self) -> FloatArray:
+        """How much likelier rain is in each quarter of the UTC day than over the whole day, on the logit, shape [4].
 
-        Each [donor, 6] [mm].
+        Shares of the season's 6 h blocks, each drawn towards that of the whole day by :data:`QUARTER_WEIGHT` days.
+        """
+        wet = self._blocks().sum(axis=1) >= WET_MM
+        whole = float(np.clip(wet.mean(), 0.5 / max(wet.size, 1), 1.0 - 0.5 / max(wet.size, 1)))
+        each = wet.reshape(-1, 4).sum(axis=0)
+        share = (each + QUARTER_WEIGHT * whole) / (wet.size // 4 + QUARTER_WEIGHT)
+        return np.asarray(logit(np.clip(share, 1e-4, 1.0 - 1e-4)) - logit(whole), dtype=np.float64)
+
+    def wet_donors(self) -> list[FloatArray]:
+        """Hourly rain of the season's wet 6 h blocks, from short rain to long, each [donor, 6] [mm].
+
+        By quarter of the UTC day and by whether the blocks before and after were wet too: place ``4 quarter + 2 before
+        + after``. Where few are alike, those of any quarter, then any wet block.
         """
         rain = self._blocks()
-        quarter = np.arange(len(rain)) % 4
         wet = rain.sum(axis=1) >= WET_MM
         if not wet.any():
-            return [np.array([PLAIN_RAIN_MM])] * 4
-        own = [rain[wet & (quarter == each)] for each in range(4)]
-        enough = [each if len(each) >= FEWEST_DONORS else rain[wet] for each in own]
-        return [each[np.argsort((each > 0.0).sum(axis=1), kind="stable")] for each in enough]
+            return [np.array([PLAIN_RAIN_MM])] * 16
+        quarter = np.arange(wet.size) % 4
+        beside = 2 * np.roll(wet, 1) + np.roll(wet, -1)
+        chosen = []
+        for place in range(16):
+            alike = wet & (beside == place % 4)
+            wider = (alike & (quarter == place // 4), alike, wet)
+            chosen.append(next((one for one in wider if one.sum() >= FEWEST_DONORS), wet))
+        return [rain[one][np.argsort((rain[one] > 0.0).sum(axis=1), kind="stable")] for one in chosen]
 
     def _season(self, days: int) -> IntArray:
         begin = self.position - 24 * days

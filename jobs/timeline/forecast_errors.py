@@ -26,8 +26,8 @@ TEMP_SCALE: Final = 0.8  # kT [BAND]
 WIND_SCALE: Final = 0.7  # kV [BAND]
 LEAD_DAYS: Final = 10
 NO_CLIMATE_SPREAD: Final = 1e3
-POP_SIDES: Final = ("one", "stated", "around", "temp", "dew", "cloud")
-POP_AS_STATED: Final = (0.0, 1.0, 0.0, 0.0, 0.0, 0.0)
+POP_SIDES: Final = ("one", "stated", "around", "temp", "dew", "cloud", "usual")
+POP_AS_STATED: Final = (0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def forecast_error_sd_c(lead_day: ArrayLike, scale: float = 1.0) -> float | FloatArray:
@@ -171,8 +171,9 @@ def pop_sides(pop: FloatArray, departures: Mapping[str, FloatArray]) -> FloatArr
     Parameters
     ----------
     pop : stated probability of each 6 h block, shape [..., block]
-    departures : ``temp`` [C], ``dew`` [C], ``cloud`` (fraction): forecast less usual, mean of the block, shape
-        [..., block]; a gap counts as no departure
+    departures : ``temp`` [C], ``dew`` [C], ``cloud`` (fraction): forecast less usual, mean of the block;
+        ``usual``: logit of the season's share of wet blocks at this time of the day less that of the whole day; shape
+        [..., block]; a gap, or one that is not given, counts as no departure
 
     Notes
     -----
@@ -181,7 +182,7 @@ def pop_sides(pop: FloatArray, departures: Mapping[str, FloatArray]) -> FloatArr
     own = logit(np.clip(pop, POP_LEAST, 1.0 - POP_LEAST))
     padded = np.concatenate([own[..., :1], own, own[..., -1:]], axis=-1)
     around = 0.5 * (padded[..., :-2] + padded[..., 2:]) - own
-    others = [np.nan_to_num(departures[name]) for name in POP_SIDES[3:]]
+    others = [np.nan_to_num(departures.get(name, np.zeros_like(own))) for name in POP_SIDES[3:]]
     return np.stack([np.ones_like(own), own, around, *others], axis=-1)
 
 

@@ -22,9 +22,12 @@ from jobs.timeline.forecast_errors import (
     PartErrors,
     QuantityErrors,
     by_lead,
+    forecast_error_sd_c,
     pop_sides,
     recalibrated,
+    wind_log_sd,
 )
+from jobs.timeline.kept_forecasts import Spread
 from jobs.timeline.near_weather import Near
 from jobs.timeline.rain_blocks import BLOCK_H, WET_MM, block_probability, both_wet
 from jobs.timeline.weather import HourlyWeather
@@ -34,16 +37,21 @@ FORECASTS_WEIGHT: Final = 20.0  # forecasts that weigh as much as the defaults [
 DAY_LAG_H: Final = 12
 SD_LEAST: Final = 0.02
 HOLD: Final = 1.0  # on the squared distance of coefficients from "as stated", against a sum over blocks
-DAYS_AROUND: Final = 1  # lead days to either side that are learned from together
+DAYS_AROUND: Final = 3  # lead days to either side that are learned from together
+SHRINK_MOST: Final = 0.8
 CORRELATION_BOUNDS: Final = (0.0, 0.9)
 
 
 @dataclass(frozen=True, eq=False)
 class KeptForecast:
-    """A forecast as it was issued, and what was observed from its first hour on, both [hour]."""
+    """A forecast as it was issued, and what was observed from its first hour on, both [hour].
+
+    *spread*: of an ensemble's members about it, where there was one; its rain probability is their share then.
+    """
 
     forecast: HourlyWeather
     observed: HourlyWeather
+    spread: Spread | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +87,7 @@ def learned_errors(
     Rain probability: logistic recalibration per lead day, and the correlation of neighbouring blocks with which as
     many pairs are both wet as were. Air temperature, wind and dew point: the forecast departure from usual weather as
     a gain times what came, its error and the error's autocorrelation, for the running mean over a day and the rest.
+    Of an ensemble also what its members lack in spread and in reliability.
 
     Raises
     ------
@@ -98,7 +107,7 @@ def learned_errors(
         found[name], left[name] = _learned(seen.said[name], seen.came[name], getattr(before, name), weight)
     together = float(np.mean(left["temp"] * left["dew"]))
     return replace(
-        honest,
+        _with_members(honest, kept, days),
         temp=found["temp"],
         wind=found["wind"],
         dew=found["dew"],
@@ -140,6 +149,39 @@ def _compared(kept: Sequence[KeptForecast], climatology: HourlyWeather, days: in
         np.array(wets, dtype=np.float64),
         near.block_means(near.lead_day),
         days,
+    )
+
+
+def _with_members(before: ForecastErrors, kept: Sequence[KeptForecast], days: int) -> ForecastErrors:
+    """With what an ensemble lacks: the variance to add to each member, and the rain to take from the climate.
+
+    Notes
+    -----
+    Missing variance is the mean square error of the members' middle less the mean square of their spread, as kT and
+    kV of all lead days together. Rain: one less the slope by which the logit of the members' share must be multiplied.
+    """
+    some = [pair for pair in kept if pair.spread is not None]
+    if not some:
+        return before
+    hours = 24 * days
+    weight = len(some) / (len(some) + FORECASTS_WEIGHT)
+    lead = (np.arange(hours) + 0.5) / 24.0
+    missing = {"temp": np.zeros(hours), "wind": np.zeros(hours)}
+    for pair in some:
+        assert pair.spread is not None
+        said, came = (_own_scales(each, hours) for each in (pair.forecast, pair.observed))
+        for name, spread in (("temp", pair.spread.temp_c), ("wind", pair.spread.wind)):
+            missing[name] += ((said[name] - came[name]) ** 2 - spread[:hours] ** 2) / len(some)
+    scales = {
+        "temp": float(missing["temp"].mean() / np.mean(np.asarray(forecast_error_sd_c(lead)) ** 2)),
+        "wind": float(missing["wind"].mean() / np.mean(np.asarray(wind_log_sd(lead)) ** 2)),
+    }
+    slope = float(np.mean([row[1] for row in before.pop]))
+    return replace(
+        before,
+        member_temp_scale=weight * float(np.sqrt(max(scales["temp"], 0.0))),
+        member_wind_scale=weight * float(np.sqrt(max(scales["wind"], 0.0))),
+        member_rain_shrink=weight * float(np.clip(1.0 - slope, 0.0, SHRINK_MOST)),
     )
 
 

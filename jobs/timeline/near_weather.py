@@ -164,10 +164,19 @@ class Near:
         return np.asarray(clock // BLOCK_H - clock[0] // BLOCK_H)
 
     def block_departures(self) -> Fields:
-        """Forecast less usual temperature, dew point and cloud, mean of each block."""
+        """What the chance of rain of each block is judged by beside what is stated: see :func:`pop_sides`."""
         usual, given = self.usual(), self.given
         named = {"temp": "temp_air_c", "dew": "dew_point_c", "cloud": "cloud_cover"}
-        return {name: self.block_means(given[field] - usual[name].mean) for name, field in named.items()}
+        found = {name: self.block_means(given[field] - usual[name].mean) for name, field in named.items()}
+        found["usual"] = np.zeros(self.quarters().size)
+        if self.climate is not None:
+            found["usual"] = self.climate.wet_by_quarter()[self.quarters()]
+        return found
+
+    def quarters(self) -> np.ndarray[tuple[int], np.dtype[np.int_]]:
+        """Quarter of the UTC day (0: 00-06) of each block."""
+        first = (self.start.hour + self.begin) // BLOCK_H
+        return np.asarray((first + np.arange(int(self.blocks()[-1]) + 1)) % 4)
 
     def block_means(self, hourly: FloatArray) -> FloatArray:
         """Mean of each 6 h block, shape [block]."""
@@ -183,12 +192,15 @@ class Near:
         stated = recalibrated(np.where(np.isnan(pop), base, pop), middle, self.errors, self.block_departures())
         chance = np.where(np.isnan(pop), base, stated)
         wet = wet_blocks(chance, self.errors.rain_correlation, count, rng)
-        donors = [np.array([PLAIN_RAIN_MM])] * 4 if self.climate is None else self.climate.wet_donors()
-        quarter = ((self.start.hour + self.begin) // BLOCK_H + np.arange(chance.size)) % 4
+        donors = [np.array([PLAIN_RAIN_MM])] * 16 if self.climate is None else self.climate.wet_donors()
+        dry = np.zeros((count, 1), dtype=np.bool_)
+        before = np.concatenate([dry, wet[:, :-1]], axis=1)
+        after = np.concatenate([wet[:, 1:], dry], axis=1)
+        kind = 4 * self.quarters() + 2 * before + after
         rain = np.zeros((*wet.shape, BLOCK_H))
         likely = np.broadcast_to(chance, wet.shape)
         for each, patterns in enumerate(donors):
-            mine = wet & (quarter == each)
+            mine = wet & (kind == each)
             rain[mine] = patterns[surer_is_longer(likely[mine], len(patterns), rng)]
         first = (self.start.hour + self.begin) % BLOCK_H
         return rain.reshape(count, -1)[:, first : first + self.hours]

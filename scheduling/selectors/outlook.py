@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-import zlib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
-
-import numpy as np
 
 from jobs.condition.quantities import Quantities
 from jobs.models import ExpectedDates, Job, Scope
@@ -17,61 +12,22 @@ from jobs.selectors.pools import pool_figures
 from jobs.selectors.quantities import job_quantities
 from jobs.selectors.stage_job import CrewFacts, FillHours, drain_h, fill_hours, stage_job
 from jobs.selectors.weather import SiteWeather, archive_of
-from jobs.timeline.air_rules import Cause
-from jobs.timeline.crew_room import FillTask
 from jobs.timeline.day_rules import Reason
-from jobs.timeline.fill_band import FillBand, band, production_draws_h
-from jobs.timeline.limits import Limits
 from jobs.timeline.rates import Rates
-from jobs.timeline.scenarios import ScenarioSite, weather_scenarios
-from jobs.timeline.shell_rule import shell_rule
-from jobs.timeline.slipping import STAGES, OwnStint, SlipJob, Slips, slips
 from jobs.timeline.stage_job import StageJob
 from jobs.timeline.stages import bond_rows, fill_rows, plaster_outlook
 from jobs.timeline.verdicts import day_verdicts
-from jobs.timeline.weather import HourlyWeather, joined
-from jobs.timeline.weather_quantities import QUANTITIES
+from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.work_hours import prep_blocked
-from scheduling.models import Crew, Stage, Stint, StintState
-from scheduling.selectors.crew_room import crew_room
-from scheduling.selectors.problem import ATTENDANT_EARLY_SLOTS, KEYS, LOGGED
-from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, slots_of_hours
-from shared.models import Contractor, Firm
+from scheduling.models import Stint
+from scheduling.selectors.fill_outlook import courses_of, fill_outlook, horizon_of, weather_seed, with_past
+from scheduling.selectors.outlook_setting import NOBODY_YET, Effort, Setting
+from scheduling.selectors.problem import ATTENDANT_EARLY_SLOTS
+from scheduling.slots import SLOT_MIN, SlotClock, slots_of_hours
+
+__all__ = ["NOBODY_YET", "Effort", "Setting", "outlook_of", "stage_lengths"]
 
 VERDICT_DAYS: Final = 14
-LEAST_HORIZON: Final = 45
-NOBODY_YET: Final = CrewFacts(prep_people=2, finishers=4)  # a branch without crews is timed with the trade's usual ones
-
-
-@dataclass(frozen=True)
-class Effort:
-    """Scenarios drawn for the band, how many of them the rows look at, and days of rows.
-
-    *shell*: the band asks the column model about each plaster day that the air allows.
-    """
-
-    band: int = 200
-    rows: int = 32
-    days: int = 56
-    shell: bool = True
-
-
-@dataclass(frozen=True)
-class Setting:
-    """What all jobs of a firm share while its dates are refreshed."""
-
-    contractor: Contractor
-    firm: Firm
-    rates: Rates
-    limits: Limits
-    crews: Sequence[Crew]
-    stints: Sequence[Stint]
-    facts: Mapping[str, CrewFacts]
-    effort: Effort
-
-    def facts_of(self, job: Job) -> CrewFacts:
-        """People that the job's branch can send."""
-        return self.facts.get(job.site.branch, NOBODY_YET)
 
 
 def outlook_of(
@@ -93,25 +49,22 @@ def outlook_of(
     shift = archive[1] if archive else 0
     stages = stage_job(job, figures, setting.rates, setting.limits, setting.facts_of(job), weather.ground, shift)
     clock = SlotClock(now.astimezone(job.site.tz).date(), job.site.tz)
-    horizon = _horizon(own, clock)
-    seed = zlib.crc32(f"{setting.contractor.slug}:{job.number}:{weather.issued_at:%Y%m%d%H}".encode())
-    courses = _courses(job, weather, clock, max(horizon, setting.effort.days), seed, setting.effort.band)
+    horizon = horizon_of(own, clock)
+    courses = courses_of(job, weather, clock, max(horizon, setting.effort.days), setting.effort.band)
     if same_rows is None:
         water = fill_hours(job, figures)
         lengths = stage_lengths(setting.rates, setting.facts_of(job), work, water, drain_h(job, figures))
-        rows, verdicts = _rows(
-            stages, _with_past(courses, weather, setting.effort.rows), weather, clock, now, setting.effort.days
-        )
+        some = with_past(courses.weather, weather, setting.effort.rows)
+        rows, verdicts = _rows(stages, some, weather, clock, now, setting.effort.days)
         rows |= {"lengths": lengths, "fill_hours": {"early": water.early, "even": water.even, "late": water.late}}
     else:
         rows, verdicts = same_rows.rows, same_rows.verdicts
-    found, slipped = _band(job, setting, weather, stages, work, courses, own, clock, horizon, seed, rows["lengths"])
     return {
         "first_day": clock.first_day,
-        "seed": seed,
+        "seed": weather_seed(weather),
         "rows": rows,
         "verdicts": verdicts,
-        "band": band_json(found, clock.first_day, slipped),
+        "band": fill_outlook(job, setting, weather, stages, work, courses, own, clock, horizon, rows["lengths"]),
     }
 
 
@@ -142,37 +95,6 @@ def _rows(
     return rows, [_verdict_json(one, day0) for one in verdicts]
 
 
-def _horizon(own: Sequence[Stint], clock: SlotClock) -> int:
-    ends = [clock.day(stint.starts.astimezone(clock.zone).date()) for stint in own if stint.key == Stage.FILL_END]
-    return max(LEAST_HORIZON, *(day + 21 for day in ends)) if ends else LEAST_HORIZON
-
-
-def _courses(job: Job, weather: SiteWeather, clock: SlotClock, horizon: int, seed: int, count: int) -> HourlyWeather:
-    """Scenarios from local midnight of today on: what was observed, then what may come."""
-    begin, issued = clock.instant(0), max(weather.issued_at, weather.forecast.start)
-    ahead = weather_scenarios(
-        weather.forecast,
-        None,
-        weather.climatology,
-        ScenarioSite(zone=job.site.zone, station_km=weather.station_km),
-        issued,
-        24 * (horizon + 6),
-        count,
-        seed,
-    )
-    if begin >= issued:
-        return ahead.slice(begin, ahead.end)
-    return joined((weather.forecast.slice(begin, issued), ahead))
-
-
-def _with_past(courses: HourlyWeather, weather: SiteWeather, count: int) -> HourlyWeather:
-    """The first scenarios, with the weeks before them that the shell remembers."""
-    some = HourlyWeather(courses.start, *(getattr(courses, name)[:count] for name in QUANTITIES))
-    if weather.forecast.start >= courses.start:
-        return some
-    return joined((weather.forecast.slice(weather.forecast.start, courses.start), some))
-
-
 def stage_lengths(
     rates: Rates, facts: CrewFacts, work: Quantities, water: FillHours, pumping_h: float
 ) -> dict[str, int]:
@@ -190,138 +112,6 @@ def stage_lengths(
         "fill_len": early,
         "fill_end_len": ATTENDANT_EARLY_SLOTS + max(1, wait),
     }
-
-
-def _band(
-    job: Job,
-    setting: Setting,
-    weather: SiteWeather,
-    stages: StageJob,
-    work: Quantities,
-    courses: HourlyWeather,
-    own: Sequence[Stint],
-    clock: SlotClock,
-    horizon: int,
-    seed: int,
-    lengths: dict[str, int],
-) -> tuple[FillBand, Slips]:
-    crews = [crew for crew in setting.crews if crew.branch == job.site.branch]
-    room = crew_room(job, crews, setting.stints, clock.first_day, horizon)
-    hour = SLOT_MIN / 60
-    task = FillTask(
-        fill_h=lengths["fill_len"] * hour,
-        set_up_h=lengths["fill_start_len"] * hour,
-        attend_h=lengths["fill_end_len"] * hour,
-        attend_early_h=ATTENDANT_EARLY_SLOTS * hour,
-    )
-    slip = _slip_job(job, setting, stages, own, clock, courses, task, lengths)
-    done = sum(stint.hours_worked or 0.0 for stint in own if stint.stage == Stage.PREP)
-    left = max(0.0, work.prep_person_h / setting.facts_of(job).prep_people - done)
-    hours = production_draws_h(left, setting.effort.band, seed, cv=setting.rates.production_cv)
-    rule = None
-    if setting.effort.shell:
-        rule = shell_rule(stages.plaster, _with_past(courses, weather, setting.effort.band), clock.first_day)
-    result = slips(courses, slip, room, hours, day_rule=rule)
-    source = "forecast and typical year" if courses.hours else "typical year"
-    return band(result.fill_day, horizon_day=horizon, seed=seed, source=source, first_date=clock.first_day), result
-
-
-def _slip_job(
-    job: Job,
-    setting: Setting,
-    stages: StageJob,
-    own: Sequence[Stint],
-    clock: SlotClock,
-    courses: HourlyWeather,
-    task: FillTask,
-    lengths: dict[str, int],
-) -> SlipJob:
-    by_key = {stint.key: stint for stint in own}
-    done = _over(by_key)
-    shared: dict[str, Any] = {
-        "fill": task,
-        "limits": setting.limits,
-        "clock": stages.plaster.clock,
-        "own": _own(by_key, done, clock, courses),
-    }
-    if Stage.PLASTER in done:
-        plaster = by_key.get(Stage.PLASTER)
-        ended = courses.start if plaster is None else plaster.done_at or plaster.ends
-        ready = (ended - courses.start) / dt.timedelta(hours=1) + setting.limits.surface_ready_h
-        return SlipJob(stage="fill", plaster_end_h=max(0.0, ready), **shared)
-    if Stage.BOND in done:
-        bonded = by_key.get(Stage.BOND_AGAIN if Stage.BOND_AGAIN in by_key else Stage.BOND)
-        if bonded is None:  # nobody planned it, but the plaster is being laid on it
-            return SlipJob(stage="plaster", bond_age_h=setting.limits.bond_cure_age_h, **shared)
-        age_h = max(0.0, (courses.start - (bonded.done_at or bonded.ends)) / dt.timedelta(hours=1))
-        day = clock.day(bonded.starts.astimezone(clock.zone).date())
-        return SlipJob(stage="plaster", bond_day=min(0, day), bond_age_h=age_h, **shared)
-    if Stage.PREP in done:
-        return SlipJob(stage="bond", ready_day=0, **shared)
-    return SlipJob(stage="prep", ready_day=_empty_day(job, setting, by_key, done, clock, lengths), **shared)
-
-
-def _over(by_key: dict[str, Stint]) -> set[str]:
-    """Stages that are over: done, or before one that was begun or done, logged or not."""
-    reached = max((KEYS.index(key) for key, stint in by_key.items() if stint.state in LOGGED), default=0)
-    return {key for key, stint in by_key.items() if stint.state == StintState.DONE} | set(KEYS[:reached])
-
-
-def _empty_day(
-    job: Job, setting: Setting, by_key: dict[str, Stint], done: set[str], clock: SlotClock, lengths: dict[str, int]
-) -> int:
-    """First day on which prep may begin: after the pump is pulled."""
-    if Stage.DRAIN_PULL in done:
-        return 0
-    if Stage.DRAIN_PULL in by_key:
-        return max(0, clock.day(by_key[Stage.DRAIN_PULL].ends.astimezone(clock.zone).date()))
-    earliest = max(0, clock.day(job.earliest_date)) if job.earliest_date else 0
-    drain = lengths["drain_setup_len"] + lengths["pump_len"] + lengths["drain_pull_len"]
-    return earliest + 1 + math.ceil(drain / DAY_SLOTS)
-
-
-def _own(by_key: dict[str, Stint], done: set[str], clock: SlotClock, courses: HourlyWeather) -> dict[str, OwnStint]:
-    names = {Stage.PREP: "prep", Stage.BOND: "bond", Stage.PLASTER: "plaster", Stage.FILL_START: "fill"}
-    own = {}
-    for key, name in names.items():
-        stint = by_key.get(key)
-        if stint is None or key in done:
-            continue
-        first, last = (clock.day(at.astimezone(clock.zone).date()) for at in (stint.starts, stint.ends))
-        start_h = (stint.starts - courses.start) / dt.timedelta(hours=1) if name == "fill" else None
-        if first >= 0:
-            own[name] = OwnStint(first, last, start_h)
-    return own
-
-
-def band_json(found: FillBand, first_day: dt.date, slipped: Slips) -> dict[str, Any]:
-    """The band as dates; None for a quantile beyond the horizon."""
-
-    def date(day: int) -> str | None:
-        return None if day > found.horizon_day else (first_day + dt.timedelta(days=day)).isoformat()
-
-    return {
-        "p10": date(found.p10),
-        "p50": date(found.p50),
-        "p80": date(found.p80),
-        "p90": date(found.p90),
-        "chance_by": [[date(day), round(share, 4)] for day, share in found.probability_by_date],
-        "later": round(found.share_later, 4),
-        "source": found.source,
-        "lost_days": _lost(slipped),
-    }
-
-
-def _lost(slipped: Slips) -> list[list[Any]]:
-    """Mean days lost by stage and cause, most first: what carries the risk."""
-    mean = np.asarray(slipped.lost, dtype=float).mean(axis=0)
-    rows: list[list[Any]] = [
-        [STAGES[stage], Cause(cause).name.lower(), round(float(mean[stage, cause]), 2)]
-        for stage in range(mean.shape[0])
-        for cause in range(mean.shape[1])
-        if cause != Cause.NONE and mean[stage, cause] >= 0.05  # a day with progress is not lost
-    ]
-    return sorted(rows, key=lambda row: -row[2])[:6]
 
 
 def _verdict_json(verdict: Any, first_day: dt.date) -> dict[str, Any]:

@@ -8,33 +8,54 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import uuid
+from collections.abc import Iterable
 from typing import Any, Final
 
-from jobs.models import ExpectedDates, Job, JobState, Scope
-from jobs.selectors.quantities import firm_rates, scope_latest
+from django.db import connection
+
+from jobs.models import ExpectedDates, Job, JobState, Measured, Scope
+from jobs.selectors.learned import firm_figures, learned_all
+from jobs.selectors.quantities import scope_latest
 from jobs.selectors.stage_job import CrewFacts
-from jobs.selectors.weather import SiteWeather, site_weather
+from jobs.selectors.weather import SiteWeather, cell_key, site_weather
 from jobs.services.states import band_point_note
 from jobs.services.weather_hours import cell_open, cell_refresh
+from jobs.timeline.learned import rates_learned
 from jobs.timeline.limits import Limits
 from scheduling.models import Crew, Skill, Stint, StintState
 from scheduling.selectors.crews import crews_at_work
 from scheduling.selectors.outlook import NOBODY_YET, Effort, Setting, outlook_of
 from scheduling.selectors.problem import PLANNED
 from scheduling.services.calendars import calendar_refresh
+from shared import clock
 from shared.models import Contractor, Firm
 
 FULL: Final = Effort()
-METHOD: Final = "5"  # raise it when the computation changes, so that stored results are computed again
+SHOWN: Final = ("site", "pool", "pool_owner")
+METHOD: Final = "6"  # raise it when the computation changes, so that stored results are computed again
 
 
 def setting_of(contractor: Contractor, effort: Effort = FULL) -> Setting:
+    """What all jobs of the firm share, read once for all of them."""
+    read_at = clock.now()
     firm = Firm.objects.get()
     crews = crews_at_work()
     alive = (StintState.ISSUED, StintState.BEGUN, StintState.PROPOSED)
     stints = list(Stint.objects.filter(state__in=alive, plan__isnull=False).order_by("starts"))
     facts = {branch: _facts([crew for crew in crews if crew.branch == branch]) for branch in {c.branch for c in crews}}
-    return Setting(contractor, firm, firm_rates(firm), Limits().tightened(**firm.limits), crews, stints, facts, effort)
+    learned = learned_all(firm)
+    return Setting(
+        contractor=contractor,
+        firm=firm,
+        rates=rates_learned(firm_figures(firm), learned),
+        limits=Limits().tightened(**firm.limits),
+        crews=crews,
+        stints=stints,
+        facts=facts,
+        effort=effort,
+        set_time_sd=round(learned[Measured.SET].next_sd_log, 2),
+        read_at=read_at,
+    )
 
 
 def _facts(crews: list[Crew]) -> CrewFacts:
@@ -47,14 +68,23 @@ def _facts(crews: list[Crew]) -> CrewFacts:
 
 
 def expected_dates_refresh_all(contractor: Contractor, now: dt.datetime, effort: Effort = FULL) -> int:
-    """Refresh the weather of every open job's cell and each job's expected dates; returns how many changed."""
+    """Refresh every open job of the active firm within the caller's transaction; returns how many changed.
+
+    For building and testing; the service goes job by job (`expected_dates_task`), a short transaction each.
+    """
     setting = setting_of(contractor, effort)
-    jobs = list(Job.objects.filter(state__in=PLANNED).select_related("site", "pool", "pool_owner"))
-    for cell in {cell_open(job.site, setting.firm.source) for job in jobs}:
-        cell_refresh(cell, now)
+    jobs = list(Job.objects.filter(pk__in=jobs_to_refresh()).select_related(*SHOWN).order_by("number"))
+    weather_refresh(jobs, setting.firm, now)
     changed = [job for job in jobs if expected_dates_refresh(job, setting, now)]
     calendar_refresh(contractor, changed, at=now)
     return len(changed)
+
+
+def weather_refresh(jobs: Iterable[Job], firm: Firm, now: dt.datetime) -> None:
+    """Open the cells of these jobs and bring bundled weather up to date, always in the order of the cells."""
+    by_key = {cell_key(job.site, firm.source): job.site for job in jobs}
+    for key in sorted(by_key):
+        cell_refresh(cell_open(by_key[key], firm.source, now.date()), now)
 
 
 def jobs_to_refresh() -> list[uuid.UUID]:
@@ -62,13 +92,29 @@ def jobs_to_refresh() -> list[uuid.UUID]:
     return list(Job.objects.filter(state__in=PLANNED).order_by("number").values_list("pk", flat=True))
 
 
-def expected_dates_refresh_one(contractor: Contractor, job_id: uuid.UUID, now: dt.datetime) -> bool:
-    """Refresh one job with its calendar entries; True when something was computed."""
-    job = Job.objects.select_related("site", "pool", "pool_owner").get(pk=job_id)
-    changed = expected_dates_refresh(job, setting_of(contractor), now)
+def expected_dates_refresh_one(
+    contractor: Contractor, job_id: uuid.UUID, now: dt.datetime, setting: Setting | None = None
+) -> bool:
+    """Refresh one job with its calendar entries; True when something was computed.
+
+    *setting* was read before, for many jobs; it is read again if somebody else has computed this job since, who may
+    know of a newer change. Two refreshes of one job take turns, so that the second finds the work of the first.
+    """
+    _turn_of(job_id)
+    known = ExpectedDates.objects.filter(job_id=job_id).values_list("computed_at", flat=True).first()
+    if setting is None or (known is not None and known > setting.read_at):
+        setting = setting_of(contractor)
+    job = Job.objects.select_related(*SHOWN).get(pk=job_id)
+    changed = expected_dates_refresh(job, setting, now)
     if changed:
         calendar_refresh(contractor, [job], at=now)
     return changed
+
+
+def _turn_of(job_id: uuid.UUID) -> None:
+    """Wait until no other transaction computes this job; ends with the transaction."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"expected dates:{job_id}"])
 
 
 def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool:
@@ -76,7 +122,7 @@ def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool
     scope = scope_latest(job)
     if scope is None or job.state in (JobState.FILLING, JobState.FIRST_MONTH):
         return False
-    cell_refresh(cell_open(job.site, setting.firm.source), now)
+    cell_refresh(cell_open(job.site, setting.firm.source, now.date()), now)
     weather = site_weather(job.site, setting.firm.source)
     if weather is None:
         return False
@@ -120,7 +166,7 @@ def _fingerprint(rows_mark: str, job: Job, setting: Setting, own: list[Stint]) -
     crews = sorted((crew for crew in setting.crews if crew.branch == job.site.branch), key=lambda crew: crew.pk)
     here = {crew.pk for crew in crews}
     others = (s for s in setting.stints if s.job_id != job.pk and s.crew_id in here)
-    parts: list[Any] = [rows_mark, job.state, setting.effort]
+    parts: list[Any] = [rows_mark, job.state, setting.effort, setting.set_time_sd]
     parts += sorted((s.key, str(s.crew_id), s.starts, s.done_at or s.ends, s.state, s.hours_worked or 0.0) for s in own)
     parts += sorted((str(s.crew_id), s.starts, s.ends) for s in others)
     for crew in crews:

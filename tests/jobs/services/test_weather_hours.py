@@ -135,15 +135,23 @@ def test_a_site_lies_in_the_cell_around_it(latitude: float, longitude: float):
     assert abs(float(cell_longitude) - longitude) <= 0.025 + 1e-6
 
 
+def test_the_firms_choice_decides_whether_bundled_weather_counts():
+    site = Site(latitude=36.1, longitude=-79.8, archive="miami_fl:30")
+    assert cell_key(site, "nws")[0] == "nws"
+    assert cell_key(site, "archive")[0] == "archive:miami_fl:30"
+    site.archive = ""
+    assert cell_key(site, "archive")[0] == "archive:greensboro_nc"  # the nearest file
+
+
 def test_neighbours_of_two_firms_share_one_cell(cast: Cast):
     mine, theirs = open_job(cast.own), open_job(cast.other, site={"latitude": 36.101, "longitude": -79.799})
     with acting_for(cast.own.contractor.pk):
-        first = cell_open(mine.site, "nws")
-        assert site_weather(mine.site, "nws") is None  # nothing was ever fetched
+        first = cell_open(mine.site, "archive")
+        assert site_weather(mine.site, "archive") is None  # nothing was ever fetched
         cell_refresh(first, NOON)
     with acting_for(cast.other.contractor.pk):
-        assert cell_open(theirs.site, "nws") == first
+        assert cell_open(theirs.site, "archive") == first
         assert not cell_refresh(first, NOON)
-        found = site_weather(theirs.site, "nws")
+        found = site_weather(theirs.site, "archive")
         assert found is not None
         assert found.age_h(NOON) == pytest.approx(4 + 40 / 60)
