@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.views import crews, firm, job, jobs, links, own_work
+from scheduling.views import crews, firm, firm_words, job, jobs, links, own_work
 
 urlpatterns = [
     path("jobs/", jobs.jobs, name="jobs"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("firm/settings/", firm.firm_settings, name="firm-settings"),
     path("firm/limits/", firm.limits, name="limits"),
     path("firm/rates/", firm.rates, name="rates"),
+    path("firm/words/", firm_words.words, name="firm-words"),
+    path("firm/first-month/", firm_words.first_month, name="first-month"),
     path("firm/own-work/", own_work.own_work, name="own-work"),
     path("firm/own-work/reset/", own_work.reset, name="own-work-reset"),
     path("firm/own-work/entries/<uuid:pk>/", own_work.entry, name="own-work-entry"),

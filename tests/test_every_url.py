@@ -63,6 +63,7 @@ TABLE: Final[dict[str, Address]] = {
     "password-reset": Address("password", OPEN),
     "invitation": Address("invitation", OPEN),
     "firm-switch": Address("", EVERY_ROLE, post_only=True, bare_post=404),  # no firm is no firm of one's own
+    "me": Address("", EVERY_ROLE),
     "members": Address("", MANAGER),
     "member": Address("member", MANAGER),
     "invitation-withdraw": Address("invitation_row", MANAGER, post_only=True),
@@ -101,6 +102,8 @@ TABLE: Final[dict[str, Address]] = {
     "firm-settings": Address("", MANAGER),
     "limits": Address("", MANAGER),
     "rates": Address("", MANAGER),
+    "firm-words": Address("", MANAGER),
+    "first-month": Address("", MANAGER),
     "own-work": Address("", OFFICE, get_only=True),
     "own-work-reset": Address("", OFFICE, post_only=True),
     "own-work-entry": Address("outcome", OFFICE, post_only=True),

@@ -10,6 +10,7 @@ from django.db import transaction
 from jobs.timeline.learned import FOLLOWS
 from jobs.timeline.limits import LIMIT_CATALOGUE, Limits
 from jobs.timeline.rates import Rates, rates_of
+from jobs.timeline.start_up_settings import StartUpSettings, settings_of
 from scheduling.services.outcomes import learning_reset
 from shared.models import Firm, Membership
 from shared.services.audit import audit_note
@@ -57,9 +58,9 @@ def rates_set(firm: Firm, values: dict[str, float], *, by: Membership) -> Firm:
     return _keep(firm, "rates", own, by)
 
 
-def _keep(firm: Firm, field: str, own: dict[str, float], by: Membership) -> Firm:
+def _keep(firm: Firm, field: str, own: dict[str, Any], by: Membership) -> Firm:
     """Store one group of settings; the audit trail names only what changed."""
-    before: dict[str, float] = getattr(firm, field)
+    before: dict[str, Any] = getattr(firm, field)
     names = {name for name in {*before, *own} if before.get(name) != own.get(name)}
     if names:
         setattr(firm, field, own)
@@ -72,3 +73,29 @@ def _keep(firm: Firm, field: str, own: dict[str, float], by: Membership) -> Firm
             after={name: own.get(name) for name in sorted(names)},
         )
     return firm
+
+
+@transaction.atomic
+def start_up_set(firm: Firm, values: dict[str, Any], *, by: Membership) -> Firm:
+    """Keep the firm's own figures of the first month; a figure that is common practice is not kept."""
+    try:
+        wanted = settings_of(values)
+    except ValueError as refused:
+        raise ValidationError(str(refused)) from refused
+    usual = StartUpSettings()
+    own: dict[str, Any] = {}
+    for name in values:
+        mine, common = getattr(wanted, name), getattr(usual, name)
+        if name == "days":
+            mine = {thing: day for thing, day in mine.items() if day != common[thing]}
+            if mine:
+                own[name] = mine
+        elif mine != common:
+            own[name] = list(mine) if isinstance(mine, tuple) else mine
+    return _keep(firm, "start_up", own, by)
+
+
+@transaction.atomic
+def words_set(firm: Firm, words: dict[str, dict[str, str]], *, by: Membership) -> Firm:
+    """Keep the firm's own sentences by place and language; what is empty falls back to what is usually said."""
+    return _keep(firm, "words", words, by)
