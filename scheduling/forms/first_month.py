@@ -38,12 +38,8 @@ class FirstMonthForm(MeasuresForm):
         try:
             return sorted({int(part) for part in text.replace(";", ",").split(",") if part.strip()})
         except ValueError as refused:
-            raise forms.ValidationError(
-                _(
-                    "Days someone must come are “%(text)s”; write whole days 0 to %(last)d with commas, like 1, 3, 7, 28."
-                )
-                % {"text": text, "last": LAST_DAY}
-            ) from refused
+            said = _("Days someone must come are “%(text)s”; write whole days 0 to %(last)d, like 1, 3, 7, 28.")
+            raise forms.ValidationError(said % {"text": text, "last": LAST_DAY}) from refused
 
     @property
     def figures(self) -> dict[str, Any]:
