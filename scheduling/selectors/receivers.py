@@ -44,7 +44,7 @@ OFFERED: Final[Mapping[str, Mapping[str, bool]]] = {
         NoticeKind.DIGEST: True,
     },
 }
-URGENT: Final = (NoticeKind.FILLING, NoticeKind.BE_THERE)  # to members, also in their mail-free hours
+AT_ANY_HOUR: Final = (NoticeKind.FILLING, NoticeKind.BE_THERE, NoticeKind.DIGEST)  # to members; the digest has its hour
 
 
 @dataclass(frozen=True)
@@ -67,8 +67,8 @@ class Addressee:
         offered = OFFERED[self.role]
         return not self.gone and kind in offered and bool(self.receiver.wishes.get(kind, offered[NoticeKind(kind)]))
 
-    def urgent(self, kind: str) -> bool:
-        return not self.is_pool_owner and kind in URGENT
+    def at_any_hour(self, kind: str) -> bool:
+        return not self.is_pool_owner and kind in AT_ANY_HOUR
 
     @property
     def refused(self) -> bool:

@@ -20,11 +20,11 @@ from scheduling.models import Mail, Notice, NoticeState
 from scheduling.notice_times import after_mail_free
 from scheduling.selectors.receivers import Addressee, addressees
 from scheduling.services.mail_writing import mail_write, message_of, notices_skip
-from scheduling.services.notices import not_sent_why
-from scheduling.services.receivers import address_refused
+from scheduling.services.notices import not_sent_why, wake
+from scheduling.services.receivers import address_refused, address_try_again
 from shared import clock
 from shared.ids import uuid7
-from shared.models import Contractor, OutgoingState
+from shared.models import Contractor, Membership, OutgoingState
 from shared.post import ClaimLost, NotTaken, Post
 from shared.services.outgoing import (
     outgoing_claim,
@@ -67,7 +67,7 @@ def _gathered(contractor: Contractor, who: Addressee | None, kind: str, notices:
     if who is None or not who.wants(kind):
         notices_skip(notices, "unwanted")
         return 0
-    if not who.urgent(kind):
+    if not who.at_any_hour(kind):
         free = after_mail_free(now, who.receiver.free_from_min, who.receiver.free_until_min, who.zone)
         if free > now:
             Notice.objects.filter(pk__in=[row.pk for row in notices]).update(due_at=free)
@@ -159,7 +159,7 @@ def _still_right(mail: Mail, contractor: Contractor) -> bool:
     if who is None or not who.wants(mail.kind):
         _not_any_more(mail, notices, "unwanted")
         return False
-    if not who.urgent(mail.kind):
+    if not who.at_any_hour(mail.kind):
         free = after_mail_free(now, who.receiver.free_from_min, who.receiver.free_until_min, who.zone)
         if free > now:
             waiting = {"state": OutgoingState.WAITING, "next_try_at": free, "claim": None, "claimed_until": None}
@@ -179,3 +179,15 @@ def _not_any_more(mail: Mail, notices: Sequence[Notice], why: str) -> None:
     notices_skip(notices, why)
     over = {"state": OutgoingState.SKIPPED, "done_at": clock.now(), "why": why, "claim": None}
     Mail.objects.filter(pk=mail.pk).update(**over)
+
+
+@transaction.atomic
+def mail_again(mail: Mail, *, by: Membership) -> bool:
+    """A failed mail is tried again, to the address that the receiver has now; False when it did not fail."""
+    now = clock.now()
+    waiting = {"state": OutgoingState.WAITING, "next_try_at": now, "attempts": 1, "handed_at": None, "done_at": None}
+    if Mail.objects.filter(pk=mail.pk, state=OutgoingState.FAILED).update(**waiting) != 1:
+        return False
+    address_try_again(mail.receiver, by=by)
+    wake(by.contractor)
+    return True

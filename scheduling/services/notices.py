@@ -68,7 +68,7 @@ def notices_note(contractor: Contractor, found: Sequence[Due], *, now: dt.dateti
 
 def _row(due: Due, who: Addressee, now: dt.datetime) -> Notice:
     due_at = max(due.due_at, now)
-    if not who.urgent(due.kind):
+    if not who.at_any_hour(due.kind):
         due_at = after_mail_free(due_at, who.receiver.free_from_min, who.receiver.free_until_min, who.zone)
     why = not_sent_why(who, due.void_after, now, due_at)
     return Notice(
