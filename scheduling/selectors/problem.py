@@ -10,12 +10,16 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from django.db.models import Q
+
 from jobs.models import ExpectedDates, Job, JobState, Site
 from jobs.selectors.start_up_figures import start_up_settings
 from jobs.timeline.start_up import attendances
 from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
+from scheduling.clock_nights import wall_slots
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.crews import crews_at_work, shift_slots
+from scheduling.selectors.freeze import frozen
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, metres
 from shared.models import Contractor, Firm
 
@@ -37,6 +41,8 @@ STAGES: Final = (  # of a job until it is full, in their order, as the planner n
 )
 KEYS: Final = (*STAGES, *(f"startup_{day}" for day in range(1, LAST_DAY + 1)))  # whatever days the firm visits
 LOGGED: Final = (StintState.BEGUN, StintState.DONE)
+# What the plan in force holds: issued, begun and done, and drains that are held until somebody recorded groundwater.
+IN_FORCE: Final = Q(state__in=(StintState.ISSUED, *LOGGED)) | Q(state=StintState.PROPOSED, plan__isnull=False)
 TOO_FAR: Final = "its site is more than 400 km from every crew of its branch: check the position"
 FARTHEST_M: Final = 400_000  # from a site to the nearest crew of its branch
 RECOAT_DAYS: Final = 5  # [CP] a bond coat older than this needs another one
@@ -55,6 +61,8 @@ class PlanningProblem:
     base_version: int
     branch: str
     left_aside: tuple[tuple[Job, str], ...]
+    freed: frozenset[tuple[str, str]] = frozenset()
+    """Stints that begin within the freeze time and may move all the same, since a hard rule breaks."""
 
 
 def planning_problem(
@@ -79,10 +87,10 @@ def planning_problem(
         jobs = [job for job in jobs if job.pk in only]
     expected = {row.job_id: row for row in ExpectedDates.objects.filter(job__in=jobs).defer("band", "verdicts")}
     stints: dict[Any, list[Stint]] = defaultdict(list)
-    alive = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
-    for stint in Stint.objects.filter(job__in=jobs, state__in=alive):
+    for stint in Stint.objects.filter(IN_FORCE, job__in=jobs):
         stints[stint.job_id].append(stint)
     described, current, aside = [], [], []
+    soon: set[tuple[str, str]] = set()
     if crews:
         aside = [(job, TOO_FAR) for job in jobs if _nearest_m(job.site, crews) > FARTHEST_M]
         jobs = [job for job in jobs if _nearest_m(job.site, crews) <= FARTHEST_M]
@@ -97,7 +105,9 @@ def planning_problem(
         if {keys[-1], Stage.FILL_END} <= {each["stage"] for each in fixed if each["end"] <= clock.slot(now)}:
             continue  # everything about it is over
         described.append(_job(job, row, clock, origin, fixed))
-        current += [_current(stint, clock, now) for stint in movable if stint.starts > now and stint.crew_id in at_work]
+        ahead = [stint for stint in movable if stint.starts > now and stint.crew_id in at_work]
+        current += [_current(stint, clock, now) for stint in ahead]
+        soon |= {(str(stint.job_id), stint.key) for stint in ahead if begins_soon(stint, now)}
     issued = Plan.objects.filter(state=PlanState.ISSUED, branch=branch).first()
     document = {
         "format": "resurf-problem/1",
@@ -130,7 +140,13 @@ def planning_problem(
         "jobs": described,
         "current": current,
     }
-    return PlanningProblem(document, clock, issued.version if issued else 0, branch, tuple(aside))
+    document, freed = frozen(document, soon)
+    return PlanningProblem(document, clock, issued.version if issued else 0, branch, tuple(aside), freed)
+
+
+def begins_soon(stint: Stint, now: dt.datetime) -> bool:
+    """An issued stint within the freeze time; what is only held has not been promised to a crew."""
+    return stint.state == StintState.ISSUED and now < stint.starts <= now + dt.timedelta(hours=FREEZE_H)
 
 
 def _jobs(branch: str, extra: Job | None) -> list[Job]:
@@ -187,7 +203,7 @@ def _fixed_and_movable(
                 fixed.append(_over(key, stint, by_key, clock))
         elif stint is None:
             happened = happened and key == Stage.BOND_AGAIN
-        elif happened and stint.starts <= now:
+        elif happened and stint.starts <= now and stint.state != StintState.PROPOSED:
             fixed.append(_fixed(stint, clock))
         else:
             happened = False
@@ -244,12 +260,19 @@ def _job(
         "weight": max(1, job.weight),
         "quiet": _quiet(job.site, zone_shift),
         **{name: int(lengths[name]) for name in _LENGTHS},
+        "fill_len": _fill_len(int(lengths["fill_len"]), fixed, clock),
         "bond_days": _shifted(rows["bond_days"], shift),
         "plaster_days": _shifted(rows["plaster_days"], shift),
         "fill_days": _shifted(rows["fill_days"], shift),
         "blocked": {"prep": _spans_shifted(rows.get("prep_blocked", []), shift)},
         "fixed": fixed,
     }
+
+
+def _fill_len(length: int, fixed: list[dict[str, Any]], clock: SlotClock) -> int:
+    """Half-hours on the wall; of a fill that has begun they are known, also where the clocks change meanwhile."""
+    begun = next((row for row in fixed if row["stage"] == Stage.FILL_START), None)
+    return length if begun is None else max(0, wall_slots(clock, begun["end"], length))
 
 
 _LENGTHS: Final = (

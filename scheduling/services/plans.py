@@ -143,9 +143,15 @@ def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
         stint.plan, stint.crew, stint.starts, stint.ends = plan, crews[crew_id], starts, ends
         held = stint.stage in DRAIN and not cleared[job_id]
         stint.state = StintState.PROPOSED if held else StintState.ISSUED
-    fixed = {(str(job["id"]), row["stage"]) for job in plan.problem["jobs"] for row in job["fixed"]}
-    now = clock.now()  # what is fixed and still ahead, though nobody keeps it, lies before a stage that was logged
-    gone = [s.pk for place, s in present.items() if place not in fixed or (s.starts > now and not s.kept)]
+    fixed = {(str(job["id"]), row["stage"]): row["start"] for job in plan.problem["jobs"] for row in job["fixed"]}
+    now, past = clock.now(), plan.problem["now"]
+    # What is fixed in the past though it is still ahead and nobody keeps it lies before a stage that was logged.
+    gone = [
+        s.pk
+        for place, s in present.items()
+        if place not in fixed or (s.starts > now and not s.kept and fixed[place] < past)
+    ]
+    Stint.objects.filter(pk__in=[s.pk for s in present.values() if s.pk not in gone]).update(plan=plan)
     Stint.objects.bulk_create(new)
     Stint.objects.bulk_update(changed, ["plan", "crew", "starts", "ends", "state"], batch_size=500)
     Stint.objects.filter(pk__in=gone).update(state=DROPPED)
