@@ -174,7 +174,9 @@ def ids_of(firm: FirmCast) -> dict[str, tuple[str, ...]]:
             "member": firm.crew_lead,
             "invitation_row": invitation,
             "link_row": link,
-            "photo": photo_add(job.pool, sent=a_picture(), by=firm.office, at=clock.now(), words=f"Basin of {firm.contractor.slug}"),
+            "photo": photo_add(
+                job.pool, sent=a_picture(), by=firm.office, at=clock.now(), words=f"Basin of {firm.contractor.slug}"
+            ),
         }
     return {
         **{word: (str(row.pk),) for word, row in rows.items()},
