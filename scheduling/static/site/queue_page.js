@@ -118,8 +118,7 @@
   /* What the page does once its own entry was answered. */
   async function follow(found, clientId, form) {
     const answer = (found.answers || {})[clientId];
-    if (answer && answer.outcome === "refused" && answer.page && form && form.isConnected) {
-      swap(answer.page);
+    if (answer && answer.outcome === "refused" && form && form.isConnected && swap(answer.page, ".error")) {
       await queue.drop(clientId); // what was typed stands in the form again, with what is wrong with it
     } else if (answer && answer.taken && answer.next && answer.next !== location.pathname && form) {
       location.assign(answer.next);
@@ -144,10 +143,11 @@
 
   // The page itself
 
-  function swap(html) {
-    const fresh = new DOMParser().parseFromString(html, "text/html");
+  /* Put a page of the service in place of this one, if it holds what it has to. */
+  function swap(html, needed) {
+    const fresh = new DOMParser().parseFromString(html || "", "text/html");
     const [now, then] = [document.getElementById("main"), fresh.getElementById("main")];
-    if (!then) return false;
+    if (!then || (needed && !then.querySelector(needed))) return false;
     now.replaceWith(document.adoptNode(then));
     const [told, old] = [fresh.getElementById("seen"), document.getElementById("seen")];
     if (told && old) old.replaceWith(document.adoptNode(told));
@@ -307,8 +307,7 @@
     await queue.choose(id, "");
     const found = await sendNow(id);
     const answer = (found.answers || {})[id];
-    if (answer && answer.page) {
-      swap(answer.page);
+    if (answer && swap(answer.page, ".error")) {
       await queue.drop(id);
       document.querySelector("#main .error")?.scrollIntoView({ block: "center" });
     } else if (answer && answer.taken) {
@@ -349,7 +348,7 @@
       answeredAt = who.now;
       const rendered = document.querySelector("meta[name=rendered-at]").content;
       if (rendered && (Date.parse(answeredAt) - Date.parse(rendered)) / 1000 > COPY_S) await refresh(false);
-      if (navigator.serviceWorker && navigator.serviceWorker.controller) navigator.serviceWorker.controller.postMessage("day");
+      if (navigator.serviceWorker) navigator.serviceWorker.controller?.postMessage({ keep: location.pathname });
     }
     await draw();
     copyNote();
@@ -367,7 +366,7 @@
     await queue.open();
     if (navigator.serviceWorker) {
       navigator.serviceWorker.register(box.dataset.worker, { scope: "/", updateViaCache: "none" }).catch(() => {});
-      navigator.serviceWorker.ready.then((found) => found.active.postMessage("day"));
+      navigator.serviceWorker.ready.then((found) => found.active.postMessage({ keep: location.pathname }));
     }
     queue.heard(() => draw());
     window.addEventListener("online", back);

@@ -6,6 +6,8 @@ const PLACES = {{ places|safe }};
 const PATIENCE_MS = 4000;
 const SHORT_PATIENCE_MS = 700; // after the network did not answer once
 const SLOW_FOR_MS = 30000;
+const KEPT_MS = 2 * 24 * 3600 * 1000; // a page that belongs to no work of today or tomorrow any more
+const DAY_MS = 60000;
 importScripts(PLACES.queue_script);
 const queue = self.resurfQueue;
 let slowUntil = 0;
@@ -106,13 +108,22 @@ async function fromShell(event, request) {
   return (await caches.match(request, { ignoreSearch: true })) || answer || Response.error();
 }
 
+async function isOld(cache, request) {
+  const kept = await cache.match(request);
+  return !kept || Date.now() - Date.parse(kept.headers.get("Date") || 0) > KEPT_MS;
+}
+
 let lastDay = 0;
 
-/* Keep the pages of today's and tomorrow's work, and let go of those that are over. */
-async function dayKept(always) {
-  if (!always && Date.now() - lastDay < 60000) return;
-  lastDay = Date.now();
+/* Keep the page that is open and those of today's and tomorrow's work; let go of those that are over. */
+async function dayKept(always, open) {
+  const due = always || Date.now() - lastDay > DAY_MS;
+  if (due) lastDay = Date.now();
   try {
+    if (open && isPage(open) && !(await keptPage({ url: new URL(open, self.location.href).href }))) {
+      await pageKept({ url: open }, await fetch(open, { cache: "no-store" }));
+    }
+    if (!due) return;
     const answer = await fetch(PLACES.day, { headers: { Accept: "application/json" }, cache: "no-store" });
     if (answer.status !== 200) return;
     const day = await answer.json();
@@ -126,9 +137,8 @@ async function dayKept(always) {
     }
     if (!all) return;
     const wanted = new Set(day.pages);
-    for (const kept of await cache.keys()) {
-      const path = new URL(kept.url).pathname;
-      if (!wanted.has(path)) await cache.delete(kept);
+    for (const request of await cache.keys()) {
+      if (!wanted.has(new URL(request.url).pathname) && await isOld(cache, request)) await cache.delete(request);
     }
     await shellsForget();
   } catch (problem) {
@@ -137,7 +147,7 @@ async function dayKept(always) {
 }
 
 self.addEventListener("message", (event) => {
-  if (event.data === "day") event.waitUntil(dayKept(false));
+  if (event.data && event.data.keep) event.waitUntil(dayKept(false, event.data.keep));
 });
 
 self.addEventListener("sync", (event) => {

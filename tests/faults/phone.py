@@ -1,0 +1,159 @@
+"""A crew lead's phone: Chromium as narrow as one, behind a line that can be cut, with a log-in that can end."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, Final, TypeVar
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.db import connections
+from django.urls import reverse
+from playwright.sync_api import Browser, BrowserContext, Page, Request
+
+from jobs.models import Job
+from scheduling.models import Stint
+from shared.models import Membership
+from tests.cast import client_of
+from tests.faults.weak_link import WeakLink
+
+WIDTH: Final = 360
+HEIGHT: Final = 740
+PATIENCE_MS: Final = 20_000
+T = TypeVar("T")
+
+
+def aside(work: Callable[[], T]) -> T:
+    """Ask the database in a thread of its own: the browser's driver would leave the connection behind."""
+    found: list[T] = []
+    wrong: list[BaseException] = []
+
+    def run() -> None:
+        try:
+            found.append(work())
+        except BaseException as problem:
+            wrong.append(problem)
+        finally:
+            connections.close_all()
+
+    thread = threading.Thread(target=run)
+    thread.start()
+    thread.join()
+    if wrong:
+        raise wrong[0]
+    return found[0]
+
+
+@dataclass
+class Phone:
+    """One browser profile with its page; `tapped` are the texts it was told to keep."""
+
+    context: BrowserContext
+    page: Page
+    link: WeakLink
+    complaints: list[str] = field(default_factory=list)
+
+    def log_in(self, member: Membership) -> None:
+        cookie = aside(lambda: client_of(member).cookies[settings.SESSION_COOKIE_NAME].value)
+        self.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": self.link.url}])
+
+    def session_ends(self) -> None:
+        """The service forgets every log-in, as when one expires."""
+        aside(lambda: Session.objects.all().delete())
+
+    def open(self, path: str) -> None:
+        self.page.goto(self.link.url + path, wait_until="load")
+
+    def ready(self) -> None:
+        """The queue shows its state, and the worker has the pages of the day."""
+        self.page.wait_for_selector("#queue:not([hidden])", timeout=PATIENCE_MS)
+
+    def kept_for_the_day(self, *paths: str) -> None:
+        """Wait until these pages are on the phone."""
+        self.page.wait_for_function(
+            """async (paths) => {
+              const names = (await caches.keys()).filter((name) => name.startsWith("resurf-day-"));
+              if (!names.length || !navigator.serviceWorker.controller) return false;
+              const kept = (await (await caches.open(names[0])).keys()).map((one) => new URL(one.url).pathname);
+              return paths.every((path) => kept.includes(path));
+            }""",
+            arg=list(paths),
+            timeout=PATIENCE_MS,
+        )
+
+    @property
+    def says(self) -> str:
+        """The state of the queue in words."""
+        return self.page.inner_text("#queue .said")
+
+    def count(self, what: str) -> int:
+        return int(self.page.get_attribute("#queue", f"data-{what}") or 0)
+
+    def until(self, what: str, count: int) -> None:
+        """Wait until so many entries wait, or ask."""
+        self.page.wait_for_selector(f'#queue[data-{what}="{count}"]', timeout=PATIENCE_MS, state="attached")
+
+    def entries(self) -> list[dict[str, Any]]:
+        """The rows of the store as they lie on the phone."""
+        found: list[dict[str, Any]] = self.page.evaluate(
+            """() => new Promise((resolve, reject) => {
+              const asked = indexedDB.open("resurf-queue");
+              asked.onerror = () => reject(asked.error);
+              asked.onsuccess = () => {
+                const all = asked.result.transaction("entries").objectStore("entries").getAll();
+                all.onsuccess = () => {
+                  asked.result.close();
+                  resolve(all.result.map(({ seq, client_id, owner, state }) => ({ seq, client_id, owner, state })));
+                };
+              };
+            })"""
+        )
+        return found
+
+    def brush(self, word: str = "dust still comes off") -> None:
+        self.page.get_by_role("button", name=word).click()
+
+    def note(self, text: str) -> None:
+        form = self.page.locator("form:has(textarea[name=text])")
+        self.page.evaluate("document.querySelectorAll('#main details').forEach((one) => { one.open = true; })")
+        form.locator("textarea").fill(text)
+        form.get_by_role("button").click()
+
+    def send_now(self) -> None:
+        button = self.page.locator("#queue .acts button", has_text="Send now").first
+        if button.count():
+            button.click()
+
+
+@contextmanager
+def phone_of(browser: Browser, member: Membership, service: str) -> Iterator[Phone]:
+    """A fresh phone with this member logged in, on a line of its own to the service at this address."""
+    at = urlsplit(service)
+    link = WeakLink(at.hostname or "127.0.0.1", at.port or 80)
+    context = browser.new_context(viewport={"width": WIDTH, "height": HEIGHT}, has_touch=True, is_mobile=True)
+    context.set_default_timeout(PATIENCE_MS)
+    try:
+        phone = Phone(context, context.new_page(), link)
+        phone.page.on("pageerror", lambda problem: phone.complaints.append(str(problem)))
+        phone.log_in(member)
+        yield phone
+    finally:
+        context.close()
+        link.close()
+
+
+def start_up_page(job: Job) -> str:
+    return reverse("start-up", args=[job.pk])
+
+
+def done_page(stint: Stint) -> str:
+    return reverse("stint-done", args=[stint.pk])
+
+
+def posts(requests: list[Request]) -> int:
+    """How many entries were sent."""
+    return sum(one.method == "POST" and one.url.endswith("/site/queue/") for one in requests)
