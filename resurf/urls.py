@@ -11,4 +11,5 @@ urlpatterns = [
     path("", include("scheduling.urls")),
     path("", include("scheduling.urls_office")),
     path("", include("scheduling.urls_site")),
+    path("", include("scheduling.urls_notices")),
 ]

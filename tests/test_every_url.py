@@ -20,7 +20,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from jobs.models import Job, Outcome
 from jobs.services.photos import photo_add
-from scheduling.models import Absence, Plan, PlanRun, PlanState, Stage, Stint
+from scheduling.models import Absence, Hook, Mail, Plan, PlanRun, PlanState, Receiver, Stage, Stint
 from shared import clock
 from shared.ids import uuid7
 from shared.models import AccessToken, Membership, Role, TokenKind
@@ -127,6 +127,25 @@ TABLE: Final[dict[str, Address]] = {
     "worker": Address("", OPEN, get_only=True),
     "manifest": Address("", OPEN, get_only=True),
     "no-signal": Address("", OPEN, get_only=True),
+    # notices and hooks
+    "notices": Address("", OFFICE, get_only=True),
+    "my-notices": Address("", EVERY_ROLE),
+    "notice-mail": Address("mail", OFFICE, get_only=True),
+    "notice-mail-html": Address("mail", OFFICE, get_only=True),
+    "notice-mail-again": Address("mail", OFFICE, post_only=True),
+    "receivers": Address("", OFFICE, get_only=True),
+    "receiver": Address("receiver", OFFICE),
+    "receiver-again": Address("receiver", OFFICE, post_only=True),
+    "notice-words": Address("", OFFICE, get_only=True),
+    "notice-text": Address("words", MANAGER),
+    "notice-text-html": Address("words", OFFICE, get_only=True),
+    "hooks": Address("", MANAGER),
+    "hook": Address("hook", MANAGER, get_only=True),
+    "hook-secret": Address("hook", MANAGER, post_only=True),
+    "hook-try": Address("hook", MANAGER, post_only=True),
+    "hook-end": Address("hook", MANAGER, post_only=True),
+    "notices-wishes": Address("wishes", OPEN),
+    "notices-stop": Address("wishes_stop", OPEN),
     # by a secret
     "feed": Address("feed", OPEN, get_only=True),
     "pool-owner": Address("link", OPEN, get_only=True),
@@ -177,11 +196,18 @@ def ids_of(firm: FirmCast) -> dict[str, tuple[str, ...]]:
             "photo": photo_add(
                 job.pool, sent=a_picture(), by=firm.office, at=clock.now(), words=f"Basin of {firm.contractor.slug}"
             ),
+            "mail": Mail.objects.get(),
+            "receiver": Receiver.objects.get(),
+            "hook": Hook.objects.get(),
         }
+        wishes = token_for(TokenKind.LINK, "notices", rows["receiver"].pk).secret
     return {
         **{word: (str(row.pk),) for word, row in rows.items()},
         "feed": (feed.secret,),
         "link": (link.secret,),
+        "wishes": (wishes,),
+        "wishes_stop": (wishes, "moved"),
+        "words": ("moved", "en"),
         "invitation": (invitation.secret,),
         "password": (str(person.pk), default_token_generator.make_token(person)),
         "": (),
