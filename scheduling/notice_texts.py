@@ -113,7 +113,13 @@ def paragraphs(body: str) -> list[str]:
 
 
 def filled(text: str, values: Mapping[str, str]) -> str:
-    """Each known placeholder by its value, once: what a value contains is not looked at again."""
+    """Each known placeholder by its value, once: what a value contains is not looked at again.
+
+    One that stands for nothing goes with the comma before it (“{firm}, {phone}” of a firm without a telephone).
+    """
+    for name, value in values.items():
+        if not value:
+            text = text.replace(f", {{{name}}}", "")
     return MARK.sub(lambda found: values.get(found[1], found[0]), text)
 
 
@@ -129,13 +135,8 @@ def text_body(words: Words, lines: Sequence[str], values: Mapping[str, str], foo
         if part == LINES:
             said.append(lines[0] if len(lines) == 1 else "\n".join(f"- {line}" for line in lines))
         else:
-            said.append(_without_loose_commas(filled(part, values)))
+            said.append(filled(part, values).strip())
     return "\n\n".join([*(part for part in said if part), "-- \n" + "\n".join(footer)]) + "\n"
-
-
-def _without_loose_commas(text: str) -> str:
-    """A firm without a telephone leaves “Firm, ” behind."""
-    return re.sub(r",\s*$", "", text, flags=re.MULTILINE).strip()
 
 
 STYLE: Final = {
@@ -174,7 +175,7 @@ def html_body(
         elif part == LINES:
             items = "".join(f'<li style="{STYLE["li"]}">{escape(line)}</li>' for line in lines)
             said.append(f'<ul style="{STYLE["ul"]}">{items}</ul>')
-        elif text := _without_loose_commas(filled(part, values)):
+        elif text := filled(part, values).strip():
             said.append(f'<p style="{STYLE["p"]}">{_linked(text, values.get("page", ""))}</p>')
     stop = f'<a style="{STYLE["a"]}" href="{escape(footer.address)}">{escape(footer.stop)}</a>'
     return (
