@@ -10,6 +10,13 @@ from jobs.condition.quantities import PoolFigures
 from jobs.models import Finish, Job
 from jobs.physics.hydraulics import fill_h, pump_out_h
 from jobs.timeline.column_weather import Ground
+from jobs.timeline.fill import (
+    FLOW_ASSUMED_SPREAD,
+    FLOW_MEASURED_SPREAD,
+    READ_ASSUMED,
+    READ_MEASURED,
+    spread_once_read,
+)
 from jobs.timeline.limits import Limits
 from jobs.timeline.plaster_job import Colour, PlasterJob
 from jobs.timeline.rates import Rates
@@ -26,8 +33,6 @@ COLOURS: Final[Mapping[str, Colour]] = {
 PUMP_FLOW_L_MIN: Final = 300.0  # [CP] submersible pump of the trade, free flow
 PUMP_SHUTOFF_M: Final = 9.0  # [CP]
 OUTLET_ABOVE_M: Final = 0.6  # [CP] lift above the water line to the outlet
-FLOW_SPREAD_MEASURED: Final = 0.04  # [CP] after a bucket test and a level reading on the way
-FLOW_SPREAD_ASSUMED: Final = 0.10  # [CP]
 
 
 @dataclass(frozen=True)
@@ -71,7 +76,7 @@ def stage_job(
         prep_to_h=min(16.0, site.quiet_from_min / 60),
         volume_m3=figures.volume_m3,
         hose_l_min=site.fill_flow_l_min,
-        hose_spread=FLOW_SPREAD_MEASURED if site.hose_flow_measured else FLOW_SPREAD_ASSUMED,
+        hose_spread=FLOW_MEASURED_SPREAD if site.hose_flow_measured else FLOW_ASSUMED_SPREAD,
         drain_area_m2=figures.volume_m3 / mean_depth_m(figures),
         drain_depth_m=mean_depth_m(figures),
         pump_l_min=PUMP_FLOW_L_MIN,
@@ -109,7 +114,14 @@ class FillHours:
 Z_90: Final = 1.2815515655446004  # standard normal quantile at 0.9
 
 
+def read_on_the_way(job: Job) -> float:
+    """Share of the water by which the level should be read, so that the crew of the end can still be moved."""
+    return READ_MEASURED if job.site.hose_flow_measured else READ_ASSUMED
+
+
 def fill_hours(job: Job, figures: PoolFigures) -> FillHours:
-    spread = FLOW_SPREAD_MEASURED if job.site.hose_flow_measured else FLOW_SPREAD_ASSUMED
+    """The plan's hours: with the uncertainty that is left once the level was read on the way."""
+    flow = FLOW_MEASURED_SPREAD if job.site.hose_flow_measured else FLOW_ASSUMED_SPREAD
+    spread = spread_once_read(read_on_the_way(job), flow_spread=flow)
     even = float(fill_h(figures.volume_m3, job.site.fill_flow_l_min))
     return FillHours(even / (1 + Z_90 * spread), even, even / (1 - Z_90 * spread))

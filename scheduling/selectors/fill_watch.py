@@ -5,18 +5,23 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
-from uuid import UUID
+from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
 
 from jobs.models import Job, LogKind, SiteLog
 from jobs.selectors.pools import pool_figures
+from jobs.selectors.site_logs import logs_standing
+from jobs.selectors.stage_job import read_on_the_way
 from jobs.selectors.water_level import share_full
 from jobs.timeline.fill import (
     FLOW_ASSUMED_SPREAD,
     FLOW_MEASURED_SPREAD,
+    SLOWER,
     FullAt,
     LevelReading,
+    flow_lost,
     full_at_from_readings,
 )
 from scheduling.models import Stage, Stint, StintState
@@ -24,6 +29,8 @@ from scheduling.models import Stage, Stint, StintState
 State = Literal["planned", "running", "stopped", "full", "none"]
 LIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
 READING_TELLS: Final = 0.25  # [CP] share of the water from which a reading says enough about the rate
+QUIET_SHARE: Final = 0.4  # [CP] of the fill that may pass without a word from it
+QUIET_LEAST: Final = dt.timedelta(hours=4)  # [CP]
 
 
 @dataclass(frozen=True)
@@ -34,6 +41,8 @@ class Level:
     below_mm: float
     share: float
     by: str
+    client_id: UUID
+    again: UUID = field(default_factory=uuid4)  # of the entry that would take it back
 
 
 @dataclass(frozen=True)
@@ -45,6 +54,9 @@ class FillSheet:
     too_late : the crew of the plan comes after that, by what was read, or nobody is set
     read_first : it may come after that; the plan counts on a level read on the way
     look_now : it may be full already
+    read_by : when the share is in by which the plan counts on a reading, None once it was read
+    lost : share by which the flow fell since the reading before, 0 or None where it did not
+    quiet_since : the last word from the fill, where it is too long ago
     """
 
     job: Job
@@ -65,7 +77,19 @@ class FillSheet:
     too_late: bool = False
     read_first: bool = False
     look_now: bool = False
+    read_by: dt.datetime | None = None
+    lost: float | None = None
+    quiet_since: dt.datetime | None = None
     why_not: str = ""
+
+    @property
+    def slower(self) -> bool:
+        """The water comes so much slower than before that somebody should look at the hose."""
+        return self.lost is not None and self.lost >= SLOWER
+
+    @property
+    def lost_percent(self) -> int:
+        return round(100 * (self.lost or 0.0))
 
     @property
     def same_day(self) -> bool:
@@ -110,8 +134,7 @@ def fill_sheets(jobs: Sequence[Job], now: dt.datetime) -> list[FillSheet]:
     for stint in rows.select_related("crew__lead__person").order_by("starts"):
         stints[stint.job_id][stint.stage] = stint
     logs: dict[UUID, list[SiteLog]] = defaultdict(list)
-    kinds = (LogKind.LEVEL, LogKind.HOSE)
-    for log in SiteLog.objects.filter(job__in=jobs, kind__in=kinds).order_by("at", "taken_at"):
+    for log in logs_standing(jobs, (LogKind.LEVEL, LogKind.HOSE)):
         logs[log.job_id].append(log)
     return [_sheet(job, stints[job.pk], logs[job.pk], now) for job in jobs]
 
@@ -169,7 +192,7 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         return replace(found, stopped_at=stretch.begin.astimezone(zone), share_now=stretch.base)
     full = stretch.full_at(volume)
     early = full.p10.astimezone(zone)
-    told = any(level.share >= READING_TELLS for level in levels)
+    told = any(level.share >= min(READING_TELLS, read_on_the_way(job)) for level in levels)
     end = bare.end_stint
     return replace(
         found,
@@ -180,7 +203,32 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         too_late=end is None or (end.starts > full.p10 and told),
         read_first=end is not None and end.starts > full.p10 and not told,
         look_now=began is not None and full.p10 <= now,
+        read_by=None if told else _read_by(job, begin, full, volume),
+        lost=_lost(stretch, volume),
+        quiet_since=_quiet_since(begin, logs, now, full, zone) if began and state == "running" else None,
     )
+
+
+def _read_by(job: Job, begin: dt.datetime, full: FullAt, volume_m3: float) -> dt.datetime:
+    """When the share of the water is in by which the plan counts on a reading."""
+    hours = read_on_the_way(job) * volume_m3 * 1000 / full.flow_l_min / 60
+    return (begin + dt.timedelta(hours=hours)).astimezone(job.site.tz)
+
+
+def _lost(stretch: _Stretch, volume_m3: float) -> float | None:
+    """Share of the flow that was lost between the readings of the last stretch."""
+    left = 1 - stretch.base
+    shares = [LevelReading(one.at, min(1.0, max(0.0, (one.share - stretch.base) / left))) for one in stretch.readings]
+    return flow_lost(stretch.begin, volume_m3 * left, stretch.flow_l_min, shares)
+
+
+def _quiet_since(
+    begin: dt.datetime, logs: Sequence[SiteLog], now: dt.datetime, full: FullAt, zone: ZoneInfo
+) -> dt.datetime | None:
+    """The last word from the fill, where more of the fill has passed since than may pass unread."""
+    last = max((log.at for log in logs if log.at <= now), default=begin)
+    whole = max(full.p50 - begin, dt.timedelta(hours=1))
+    return last.astimezone(zone) if now - last > max(QUIET_LEAST, QUIET_SHARE * whole) else None
 
 
 def _stretches(
@@ -197,7 +245,9 @@ def _stretches(
             if log.at == begin:
                 continue  # no water has run yet
             share = share_full(job.pool, float(log.data["below_full_mm"]) / 1000)
-            levels.append(Level(log.at.astimezone(site.tz), float(log.data["below_full_mm"]), share, log.by))
+            levels.append(
+                Level(log.at.astimezone(site.tz), float(log.data["below_full_mm"]), share, log.by, log.client_id)
+            )
             stretch = replace(stretch, readings=(*stretch.readings, LevelReading(log.at, share)))
             continue
         now_running = 0 if log.data.get("action") == "stopped" else int(log.data.get("hoses") or hoses)

@@ -14,6 +14,7 @@ from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
 from jobs.timeline import start_up_cautions as water_care
 from scheduling.forms_site import HoseForm, LevelForm, SiteForm
+from scheduling.selectors.fill_chart import level_chart
 from scheduling.selectors.fill_watch import FillSheet, fill_sheet
 from scheduling.selectors.today import NEVER_PAUSE
 from scheduling.views.on_site import job_on_site, site_page
@@ -52,6 +53,7 @@ def page(
     }
     context: dict[str, Any] = {"sheet": sheet, "forms": {**forms, **(bound or {})}}
     context["cautions"] = " ".join(_cautions(sheet))
+    context["chart"] = level_chart(sheet, firm.units, clock.now())
     context["level_decimals"] = 0 if firm.metric else 1
     context["why_not"] = spoken(in_units(sheet.why_not, firm.units))
     return site_page(request, "site/fill_watch.html", job, firm, context, status)

@@ -239,3 +239,76 @@ def test_an_unknown_kind_is_refused_and_nothing_kept(cast, filling):
 def test_without_a_fill_the_page_says_so(cast):
     with on_day(5):
         assert "No fill is issued for this job yet." in _page(cast, job_under_way(cast.own))
+
+
+def _read(cast, job, hour, share):
+    """A reading of the level at which so much of the water is in."""
+    pool = job.pool
+    low, high = 0.0, 2.0
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if share_full(pool, middle) > share else (low, middle)
+    with on_day(hour):
+        answer = _post(cast, job, "level", below_full_mm=str(round(low / 0.0254, 2)))
+        assert answer.status_code == 302, answer.content.decode()
+
+
+def _page_of(cast, job, hour, day=TODAY):
+    with on_day(hour, day):
+        answer = client_of(cast.own.crew_lead).get(reverse("fill-watch", args=[job.pk]))
+    return answer.content.decode()
+
+
+def test_a_hose_that_slowed_is_said_and_never_stopped(cast, filling):
+    for hour, share in ((9, 0.15), (12, 0.30), (15, 0.45)):
+        _read(cast, filling, hour, share)
+    assert "slower than before" not in _page_of(cast, filling, 15)
+    _read(cast, filling, 18, 0.51)
+    page = _page_of(cast, filling, 18)
+    assert "slower than before" in page and "Do not stop it: a pause leaves a line." in page
+
+
+def test_a_fill_nobody_looks_at_asks_to_be_read(cast, filling):
+    assert "Nothing was read since" not in _page_of(cast, filling, 8)
+    assert "Nothing was read since" in _page_of(cast, filling, 18)
+    _read(cast, filling, 18, 0.6)
+    assert "Nothing was read since" not in _page_of(cast, filling, 19)
+
+
+def test_the_page_says_by_when_the_plan_counts_on_a_reading(cast, filling):
+    with acting_for(cast.own.contractor.pk), on_day(7):
+        sheet = fill_sheet(Job.objects.select_related("site", "pool").get(pk=filling.pk), clock.now())
+    hours = (sheet.read_by - sheet.started) / (sheet.full.p50 - sheet.started)
+    assert hours == pytest.approx(0.35, abs=0.01)
+    assert "Read the level by" in _page_of(cast, filling, 7)
+    _read(cast, filling, 15, 0.4)
+    assert "Read the level by" not in _page_of(cast, filling, 15.5)
+
+
+def test_the_level_is_drawn_with_title_description_and_table(cast, filling):
+    _read(cast, filling, 10, 0.2)
+    page = _page_of(cast, filling, 10)
+    assert 'aria-labelledby="level-title level-desc"' in page and '<desc id="level-desc">' in page
+    assert "The same as a table" in page and "even chance by" in page
+
+
+def test_a_misread_level_is_taken_back(cast, filling):
+    _read(cast, filling, 9, 0.15)
+    before = _page_of(cast, filling, 9)
+    _read(cast, filling, 9.5, 0.5)
+    with acting_for(cast.own.contractor.pk):
+        wrong = SiteLog.objects.filter(kind="level").order_by("at").last()
+    with on_day(9.6):
+        assert _post(cast, filling, "taken_back", of=str(wrong.client_id)).status_code == 302
+        sheet_levels = _page_of(cast, filling, 9)
+    assert sheet_levels.count("below full,") == before.count("below full,")
+    with acting_for(cast.own.contractor.pk):
+        assert SiteLog.objects.filter(kind="level").count() == 2, "nothing is deleted"
+
+
+@pytest.mark.parametrize("hour", [5.5, 7, 12, 20, 25, 30])
+def test_no_page_ever_says_to_pause_or_to_leave_it_alone(cast, filling, hour):
+    page = re.sub(r"<[^>]+>", " ", _page_of(cast, filling, hour % 24, TODAY if hour < 24 else TOMORROW))
+    assert "The end of a fill is never left alone" in page
+    for phrase in ("turn it off", "pause the", "stop the water", "leave it running and", "go home"):
+        assert phrase not in page.lower()

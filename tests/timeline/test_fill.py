@@ -12,7 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.physics.hydraulics import fill_h
-from jobs.timeline.fill import FullAt, LevelReading, full_at, full_at_from_readings
+from jobs.timeline.fill import (
+    FullAt,
+    LevelReading,
+    flow_lost,
+    full_at,
+    full_at_from_readings,
+    spread_once_read,
+)
 
 STARTED = datetime(2026, 5, 13, 12, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -137,3 +144,40 @@ def test_eight_in_ten_of_drifting_fills_end_inside_the_band() -> None:
             inside[count] += bool(full.p10 <= after(float(ends[-1])) <= full.p90)
     assert 0.74 < inside[0] / trials < 0.86
     assert 0.70 < inside[3] / trials < 0.97
+
+
+@pytest.mark.parametrize(("flow", "share", "low", "high"), [(0.10, 0.35, 0.040, 0.050), (0.25, 0.15, 0.085, 0.100)])
+def test_what_a_reading_on_the_way_leaves_open(flow: float, share: float, low: float, high: float) -> None:
+    """The spread the crews are planned with is the one of the watch after that reading, nothing else."""
+    spread = spread_once_read(share, flow_spread=flow)
+    assert low < spread < high
+    whole = 20.0  # hours, read on time
+    full = full_at_from_readings(STARTED, 60, 50, [LevelReading(after(share * whole), share)], flow_spread=flow)
+    assert full.band_h == pytest.approx(2 * 1.2816 * spread * whole, rel=0.02)
+    assert spread < spread_once_read(share / 2, flow_spread=flow), "a later reading leaves less open"
+
+
+def test_a_reading_on_the_way_leaves_as_much_open_as_drawn_fills_show() -> None:
+    """Monte Carlo of the same assumptions, by fixed seed: flow, volume, drift in quarters, one reading at 35 %."""
+    rng = np.random.default_rng(35)
+    off = []
+    for _ in range(3000):
+        scale = np.exp(np.hypot(0.10, 0.05) * rng.standard_normal())
+        parts = np.diff([0.0, 0.35, 0.5, 0.75, 1.0])
+        rate = scale * np.exp(0.06 * rng.standard_normal(4) * np.sqrt(parts)) / 20.0
+        ends = np.cumsum(parts / rate)
+        read = float(np.clip(0.35 + 0.01 * rng.standard_normal(), 0, 1))
+        full = full_at_from_readings(STARTED, 60, 50, [LevelReading(after(float(ends[0])), read)], flow_spread=0.10)
+        off.append((float(ends[-1]) - hours_to(full)[1]) / 20.0)
+    assert np.std(off) == pytest.approx(spread_once_read(0.35, flow_spread=0.10), rel=0.25)
+
+
+def test_a_hose_that_slows_is_told_and_a_steady_one_is_not() -> None:
+    steady = readings(0.05, [3, 6, 9])
+    assert flow_lost(STARTED, 60, 50, steady) == 0.0
+    slower = [*steady, LevelReading(after(12), 0.45 + 0.5 * 0.15)]
+    assert flow_lost(STARTED, 60, 50, slower) == pytest.approx(0.5, abs=0.02)
+    assert flow_lost(STARTED, 60, 50, []) is None
+    # at the first reading only a flow far from what was expected is told: the assumed flow is a guess
+    assert flow_lost(STARTED, 60, 50, readings(0.04, [4])) == 0.0
+    assert flow_lost(STARTED, 60, 50, readings(0.02, [4])) == pytest.approx(0.6, abs=0.02)
