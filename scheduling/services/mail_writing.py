@@ -120,7 +120,7 @@ def wishes_address(who: Addressee) -> str:
 def message_of(mail: Mail, contractor: Contractor) -> EmailMultiAlternatives:
     """The message: the same bytes each time it is made of the same row (but for the boundary between its parts)."""
     token = token_for(TokenKind.LINK, "notices", mail.receiver_id)
-    stop = f"{settings.SITE_URL}{reverse('notices-stop', args=[token.secret, mail.kind])}"
+    stop = f"{settings.SITE_URL}{reverse('notices-stop', args=[token.secret])}?kind={mail.kind}"
     message = EmailMultiAlternatives(
         subject=mail.subject,
         body=mail.text,

@@ -97,18 +97,17 @@ def wishes(request: HttpRequest, secret: str) -> HttpResponse:
 
 @csrf_exempt  # RFC 8058: the receiver's mail program posts it, without cookies or login
 @require_http_methods(["GET", "HEAD", "POST"])
-def stop(request: HttpRequest, secret: str, kind: str) -> HttpResponse:
+def stop(request: HttpRequest, secret: str) -> HttpResponse:
     """One-click unsubscribe: a POST stops at once, opening the address only asks."""
     with _opened(secret) as (token, found):
-        if kind not in NoticeKind.values:
-            raise Http404
+        kind = request.GET.get("kind", "")
         stopped = request.method == "POST"
         if stopped:
             notices_stop(found, kind)
         shown = {
             "who": found,
             "contractor": token.contractor,
-            "kind": NoticeKind(kind).label,
+            "kind": NoticeKind(kind).label if kind in NoticeKind.values else "",
             "stopped": stopped,
             "secret": secret,
         }

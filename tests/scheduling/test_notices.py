@@ -403,7 +403,7 @@ def test_the_message_carries_what_the_standards_ask(cast: Cast, job: Job):
     message = next(m for m in send(cast.own, now + dt.timedelta(minutes=4)) if OWNER in m.to[0])
     parsed = email.message_from_bytes(bytes_of(message), policy=email.policy.default)
     assert parsed["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
-    assert re.fullmatch(r"<http://\S+/notices/\S+/moved/stop/>", parsed["List-Unsubscribe"].strip())
+    assert re.fullmatch(r"<http://\S+/notices/for/\S+/stop/\?kind=moved>", parsed["List-Unsubscribe"].strip())
     assert parsed["Auto-Submitted"] == "auto-generated"
     with acting_for(cast.own.contractor.pk):
         row = Mail.objects.get(to=OWNER)
