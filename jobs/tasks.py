@@ -6,14 +6,14 @@ import datetime as dt
 import uuid
 from dataclasses import asdict
 
-from celery import shared_task
+from celery import current_app, shared_task
 from django.conf import settings
 
 from jobs.adapters.weather.fetch import Feed, Validators, nws_forecast, nws_place, open_meteo_forecast
 from jobs.adapters.weather.forecast import FeedError, Forecast
 from jobs.adapters.weather.nws import GridPlace
 from jobs.models import WeatherCell
-from jobs.selectors.weather import ENSEMBLE, OPEN_METEO, archive_of
+from jobs.selectors.weather import ENSEMBLE, OPEN_METEO, archive_of, forecast_latest
 from jobs.services.forecasts_kept import errors_learn
 from jobs.services.weather_hours import cell_refresh, failure_note, forecast_keep
 from jobs.timeline.ensemble import middle_of
@@ -35,6 +35,7 @@ def cell_fetch_task(cell_id: str) -> None:
     except FeedError as refused:
         failure_note(cell, str(refused), at=clock.now())
         return
+    first = forecast_latest(cell) is None
     forecast_keep(
         cell,
         None if forecast is None else _whole(forecast),
@@ -43,6 +44,8 @@ def cell_fetch_task(cell_id: str) -> None:
         validators=asdict(validators),
         members=None if forecast is None else forecast.members,
     )
+    if first and forecast is not None:  # jobs have waited for it
+        current_app.send_task("scheduling.refresh", queue="weather")
 
 
 def _asked(cell: WeatherCell) -> tuple[Forecast | None, Validators]:

@@ -18,7 +18,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from jobs.models import Job, Outcome
+from jobs.models import Job, Outcome, WeatherFile
 from jobs.services.photos import photo_add
 from scheduling.models import Absence, Hook, Mail, Plan, PlanRun, PlanState, Receiver, Stage, Stint
 from shared import clock
@@ -77,6 +77,10 @@ TABLE: Final[dict[str, Address]] = {
     "pool": Address("job", OFFICE),
     "photos": Address("job", OFFICE),
     "likelihoods": Address("", MANAGER),
+    "weather": Address("", OFFICE, get_only=True),
+    "weather-source": Address("", MANAGER, post_only=True),
+    "weather-file": Address("", MANAGER),
+    "weather-file-remove": Address("weather_file", MANAGER, post_only=True),
     "photo": Address("photo", EVERY_ROLE, get_only=True),
     "photo-small": Address("photo", EVERY_ROLE, get_only=True),
     "photo-remove": Address("photo", OFFICE, post_only=True),
@@ -190,6 +194,7 @@ def ids_of(firm: FirmCast) -> dict[str, tuple[str, ...]]:
             "crew": firm.crews["plaster"],
             "absence": Absence.objects.get(),
             "outcome": Outcome.objects.get(),
+            "weather_file": WeatherFile.objects.get(),
             "member": firm.crew_lead,
             "invitation_row": invitation,
             "link_row": link,

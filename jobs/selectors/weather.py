@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
@@ -128,16 +128,20 @@ def errors_before(source: str) -> ForecastErrors:
     return replace(DEFAULT_ERRORS, pop_period_h=POP_PERIOD_H.get(source, DEFAULT_ERRORS.pop_period_h))
 
 
-def errors_of(cell: WeatherCell) -> ForecastErrors:
-    """How wrong a cell's forecasts are: learned here, else near here, else what is believed of the source."""
+def errors_of(cell: WeatherCell, learned: Iterable[WeatherCell] | None = None) -> ForecastErrors:
+    """How wrong a cell's forecasts are: learned here, else near here, else what is believed of the source.
+
+    *learned*: cells that have learned, where they are at hand.
+    """
     if cell.errors:
         return errors_from_json(cell.errors)
     archive = archive_of(cell.source)
     if archive is not None:
         known: Callable[[str], ForecastErrors] = import_string(settings.ARCHIVE_ERRORS)
         return known(archive[0])
+    others = WeatherCell.objects.filter(source=cell.source).exclude(errors=None) if learned is None else learned
     near = min(
-        WeatherCell.objects.filter(source=cell.source).exclude(errors=None),
+        (other for other in others if other.source == cell.source),
         key=lambda other: _apart_km(other, cell),
         default=None,
     )

@@ -6,6 +6,7 @@ import datetime as dt
 import io
 import math
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
@@ -58,10 +59,10 @@ def why_not_used(file: WeatherFile) -> tuple[str, int]:
     return "", 0
 
 
-def firm_year(site: Site, within_km: float) -> FirmYear | None:
-    """The firm's nearest whole year where it is nearer than *within_km*, else None."""
+def firm_year(site: Site, within_km: float, files: Sequence[WeatherFile] | None = None) -> FirmYear | None:
+    """The firm's nearest whole year where it is nearer than *within_km*, else None; *files* where they are at hand."""
     best: FirmYear | None = None
-    for file in WeatherFile.objects.defer("arrays").order_by("kept_at"):
+    for file in weather_files() if files is None else files:
         km = _apart_km(file, site)
         if why_not_used(file)[0] == "" and km <= min(within_km, best.km if best else math.inf):
             best = FirmYear(file.pk, file.name, file.fingerprint, km)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+from functools import partial
 
+from celery import current_app
 from django.db import transaction
 
 from jobs.adapters.archive import archive_forecast
@@ -13,6 +15,7 @@ from jobs.selectors.weather import archive_of, cell_key, forecast_latest, pack, 
 from jobs.services.forecasts_kept import forecast_note
 from jobs.timeline.weather import HourlyWeather, joined
 
+FETCH = "jobs.cell_fetch"
 ISSUE_EVERY = dt.timedelta(hours=6)
 KEPT_ISSUES = 8
 KEPT_MEMBERS = 2  # of an ensemble: large, and only the latest is used
@@ -22,7 +25,10 @@ PAST_KEPT = dt.timedelta(days=21)
 def cell_open(site: Site, source: str, today: dt.date | None = None) -> WeatherCell:
     """The cell of a site, made where there is none; *today* notes that it is in use."""
     source, latitude, longitude = cell_key(site, source)
-    cell = WeatherCell.objects.get_or_create(source=source, latitude=latitude, longitude=longitude)[0]
+    cell, new = WeatherCell.objects.get_or_create(source=source, latitude=latitude, longitude=longitude)
+    if new and archive_of(source) is None:  # nobody waits for the hourly round
+        send = partial(current_app.send_task, FETCH, args=[str(cell.pk)], queue="weather")
+        transaction.on_commit(send, robust=True)
     if today is not None and (cell.used_on is None or cell.used_on < today):
         cell.used_on = today
         cell.save(update_fields=["used_on"])

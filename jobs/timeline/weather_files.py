@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import gzip
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
@@ -56,6 +56,7 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[FloatArray], FloatArray]]]] = {
     "pressure_hpa": ("pressure_kpa", _times(0.1)),
     "thunder_probability_percent": ("thunder_probability", _times(0.01)),
 }
+FAULTS_SHOWN: Final = 5
 FILLED: Final = "filled"  # 1: the hour was not measured but filled by whoever made the file
 TIME_COLUMNS: Final[Mapping[str, timedelta]] = {"hour_beginning_utc": 0 * HOUR, "hour_ending_utc": HOUR}
 
@@ -180,6 +181,7 @@ def read_hourly_csv(text: str) -> StationWeather:
     _check_columns(header)
     begins = _hours_of([row[0] for _, row in rows], [line for line, _ in rows], header[0])
     cells = {name: _numbers(name, header.index(name), rows) for name in header[1:]}
+    _refuse_absurd_cells(cells, [line for line, _ in rows])
     filled = np.nan_to_num(cells.pop(FILLED, np.zeros(len(rows)))) > 0
     fields = {COLUMNS[name][0]: COLUMNS[name][1](array) for name, array in cells.items()}
     fields.setdefault("rain_mm", np.full(len(rows), np.nan))
@@ -259,6 +261,27 @@ def _numbers(name: str, column: int, rows: list[tuple[int, list[str]]]) -> Float
         if not np.isfinite(values[place]):
             raise ValueError(f"line {line}, {name}: {cell!r} is not a number; leave a gap empty.")
     return values
+
+
+def _refuse_absurd_cells(cells: Mapping[str, FloatArray], lines: Sequence[int]) -> None:
+    """Name line, column, value and what the column may hold, in the column's own unit; the first few of them."""
+    faults = []
+    for name, values in cells.items():
+        if name not in COLUMNS:
+            continue
+        field, to_si = COLUMNS[name]
+        kind = QUANTITIES[field]
+        zero, one = (float(to_si(np.array(x))) for x in (0.0, 1.0))
+        low, high = ((bound - zero) / (one - zero) for bound in (kind.low, kind.high))
+        off = np.flatnonzero((values < low - 1e-9) | (values > high + 1e-9))
+        faults += [
+            f"line {lines[place]}, {name}: {values[place]:g}; {kind.words} may be {low:.4g} to {high:.4g} there."
+            for place in off[:FAULTS_SHOWN]
+        ]
+        if off.size > FAULTS_SHOWN:
+            faults[-1] += f" {off.size - FAULTS_SHOWN} more cells of {name} are beyond."
+    if faults:
+        raise ValueError(" ".join(faults[:FAULTS_SHOWN]))
 
 
 def _station(about: Mapping[str, str]) -> Station:
