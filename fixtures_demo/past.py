@@ -13,6 +13,7 @@ from jobs.services.surveys import observation_record, survey_begin
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.outlook import Effort
 from scheduling.selectors.problem import planning_problem
+from scheduling.services.answers import answer_in_time
 from scheduling.services.expected_dates import expected_dates_refresh_all
 from scheduling.services.plans import drain_release, plan_issue, plan_propose, stint_mark, stint_undone
 from scheduling.solver.greedy import greedy
@@ -74,9 +75,8 @@ def plan(contractor: Contractor, office: Membership, moment: dt.datetime, effort
         found = planning_problem(contractor, moment, branch=branch)
         if not found.document["jobs"]:
             continue
-        problem = Problem.from_json(found.document)
-        answer = greedy(problem)
-        cost = terms(problem, answer).objective
+        found, answer = answer_in_time(found, lambda document: greedy(Problem.from_json(document)))
+        cost = terms(Problem.from_json(found.document), answer).objective
         plan_issue(contractor, plan_propose(contractor, found, answer, greedy=cost, why="weekly plan"), by=office)
 
 

@@ -45,6 +45,7 @@ from scheduling.models import (
     ReceiverKind,
 )
 from scheduling.selectors.problem import planning_problem
+from scheduling.services.answers import answer_in_time
 from scheduling.services.crews import absence_note, crew_make
 from scheduling.services.plans import plan_issue, plan_propose
 from scheduling.slots import DAY_SLOTS
@@ -232,9 +233,9 @@ def propose(firm: FirmCast) -> Plan:
     """A proposal by the plain greedy planner for whatever has expected dates."""
     with acting_for(firm.contractor.pk):
         found = planning_problem(firm.contractor, clock.now())
-        problem = Problem.from_json(found.document)
-        answer = greedy(problem)
-        return plan_propose(firm.contractor, found, answer, greedy=terms(problem, answer).objective, why="cast")
+        found, answer = answer_in_time(found, lambda document: greedy(Problem.from_json(document)))
+        cost = terms(Problem.from_json(found.document), answer).objective
+        return plan_propose(firm.contractor, found, answer, greedy=cost, why="cast")
 
 
 def issue(firm: FirmCast) -> Plan:

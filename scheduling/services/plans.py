@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from jobs.models import Job, JobState
 from jobs.selectors.clearance import drain_clearance, drain_clearances
 from jobs.services.states import job_move
+from scheduling.clock_nights import late_attendants
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.move_reasons import move_reasons
 from scheduling.selectors.plan_stints import DRAIN, stage_of, timed_stints
@@ -50,6 +51,8 @@ def plan_propose(
     if broken:
         first = broken[0]
         raise ValidationError(_("The plan breaks the rule “%(rule)s”: %(detail)s") % first)
+    if late_attendants(problem, answer, found.clock):
+        raise ValidationError(_("On a night on which the clocks change, nobody would be there when the pool is full."))
     Contractor.objects.select_for_update(no_key=True).get(pk=contractor.pk)
     Plan.objects.filter(state=PlanState.PROPOSED, branch=found.branch).update(state=PlanState.PAST)
     version = (Plan.objects.aggregate(last=Max("version"))["last"] or 0) + 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -12,11 +13,13 @@ from django.db import connection
 
 from scheduling.models import PlanRun, RunState
 from scheduling.selectors.problem import planning_problem
+from scheduling.services.answers import NeverInTime, answer_in_time, plain_answer
 from scheduling.services.plan_runs import run_claim
 from scheduling.services.plans import plan_propose
 from scheduling.services.search import SearchFailed, search
-from scheduling.solver.greedy import greedy
+from scheduling.solver.check import check
 from scheduling.solver.objective import terms
+from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem, ProblemError
 from shared import clock
 from shared.models import Contractor
@@ -36,22 +39,33 @@ def run_search(contractor_id: uuid.UUID, run_id: uuid.UUID) -> None:
         with acting_for(contractor_id):  # apart from the claim, so that an attempt counts even if this fails
             found = planning_problem(contractor, clock.now(), branch=run.branch)
         try:
-            problem = Problem.from_json(found.document)
-            plain = terms(problem, greedy(problem)).objective
-            answer = search(
-                found.document,
-                seconds=run.seconds,
-                seed=run.seed,
-                progress=lambda said: _note_progress(contractor_id, run_id, {"greedy": plain, **said}),
-            )
+            found, plain = answer_in_time(found, plain_answer)
+            cost = terms(Problem.from_json(found.document), plain).objective
+
+            def progress(said: Mapping[str, Any]) -> bool:
+                return _note_progress(contractor_id, run_id, {"greedy": cost, **said})
+
+            def searched(document: Mapping[str, Any]) -> Answer:
+                return search(document, seconds=run.seconds, seed=run.seed, progress=progress)
+
+            found, answer = answer_in_time(found, searched)
+            answer = _better(Problem.from_json(found.document), plain, answer)
             with acting_for(contractor_id):
-                plan = plan_propose(contractor, found, answer, greedy=plain, why=run.why)
+                plan = plan_propose(contractor, found, answer, greedy=cost, why=run.why)
                 PlanRun.objects.filter(pk=run_id, cancel_asked=True).update(state=RunState.CANCELLED, plan=plan)
                 PlanRun.objects.filter(pk=run_id, cancel_asked=False).update(state=RunState.DONE, plan=plan)
-        except (SearchFailed, ProblemError, ValidationError) as failed:
+        except (SearchFailed, ProblemError, NeverInTime, ValidationError) as failed:
             with acting_for(contractor_id):
                 words = "; ".join(failed.messages) if isinstance(failed, ValidationError) else str(failed)
                 PlanRun.objects.filter(pk=run_id).update(state=RunState.FAILED, problem_text=words)
+
+
+def _better(problem: Problem, plain: Answer, answer: Answer) -> Answer:
+    """The search's answer, unless the plain one costs less; nights refused meanwhile may have spoilt that one."""
+    cost = terms(problem, plain).objective
+    if check(problem, plain) or cost >= terms(problem, answer).objective:
+        return answer
+    return replace(plain, objective=cost, bound=answer.bound)
 
 
 def _note_progress(contractor_id: uuid.UUID, run_id: uuid.UUID, said: Mapping[str, Any]) -> bool:
