@@ -14,12 +14,13 @@ from django.db import close_old_connections, connection
 from django.urls import reverse
 
 from jobs.models import Job, Observation, SiteLog
-from scheduling.models import CalendarEntry, Plan, PlanRun, PlanState, RunState, Stint
+from scheduling.models import CalendarEntry, Mail, Notice, Plan, PlanRun, PlanState, RunState, Stint
 from scheduling.selectors.plan_stints import timed_stints
 from scheduling.slots import SlotClock
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
-from shared.models import Contractor, TokenKind
+from shared import clock
+from shared.models import Contractor, OutgoingState, TokenKind
 from shared.services.tokens import token_for
 from shared.tenancy.context import acting_for
 from tests.cast import expect, issue, make_firm, open_job
@@ -46,12 +47,12 @@ def three_firms(slugs: Sequence[str], jobs_each: int) -> list[tuple[str, list[st
 
 
 def busy() -> bool:
-    """Whether a search still waits or runs at any firm."""
+    """Whether a search or a mail still waits or runs at any firm."""
 
     def ask() -> bool:
         for contractor in Contractor.objects.all():
             with acting_for(contractor.pk):
-                if PlanRun.objects.filter(state__in=PENDING).exists():
+                if PlanRun.objects.filter(state__in=PENDING).exists() or _unsent().exists():
                     return True
         return False
 
@@ -62,6 +63,8 @@ def settled_tally(ledger: Ledger, feeds: Iterable[str], letters: Sequence[tuple[
     """Counts of what is not as it must be, with the first few of each in words."""
     counts: Counter[str] = Counter()
     words: list[str] = []
+    repeats: dict[tuple[str, str], int] = {}
+    sent, notices = 0, 0
 
     def bad(kind: str, sentence: str) -> None:
         counts[kind] += 1
@@ -80,13 +83,31 @@ def settled_tally(ledger: Ledger, feeds: Iterable[str], letters: Sequence[tuple[
                 bad("half_issued", f"{contractor.slug} {sentence}")
             for run in PlanRun.objects.filter(state__in=PENDING):
                 bad("stuck", f"{contractor.slug} search {run.pk} {run.state}")
-    for letter, times in Counter(letters).items():
-        if times > 1:
+            for mail in _unsent():
+                bad("stuck", f"{contractor.slug} mail {mail.pk} {mail.state}")
+            repeats.update({(mail.to, mail.message_id): mail.repeats for mail in Mail.objects.all()})
+            sent += Mail.objects.filter(state=OutgoingState.SENT).count()
+            notices += Notice.objects.count()
+    taken = Counter((receiver, number.strip("<>")) for receiver, number in letters)
+    allowed = {(receiver, number.strip("<>")): times for (receiver, number), times in repeats.items()}
+    for letter, times in taken.items():
+        if times > 1 + allowed.get(letter, 0):
             bad("doubled", f"letter {letter[1]} to {letter[0]}: {times} times")
     for sentence in [*ledger.feeds_broken, *_broken_feeds(feeds)]:
         bad("invalid_feeds", sentence)
     names = ("lost", "doubled", "half_issued", "stuck", "invalid_feeds")
-    return {**{name: counts[name] for name in names}, "words": words[:20]}
+    letters_of = {
+        "notices": notices,
+        "mails_sent": sent,
+        "accepted_unrecorded": sum(times - 1 for times in taken.values()),
+    }
+    return {**{name: counts[name] for name in names}, **letters_of, "words": words[:20]}
+
+
+def _unsent() -> Any:
+    """Mails whose time has come and that are neither sent nor given up."""
+    waiting = (OutgoingState.WAITING, OutgoingState.SENDING)
+    return Mail.objects.filter(state__in=waiting, next_try_at__lte=clock.now())
 
 
 def _surveyed(what: str) -> int:
