@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.views import crews, firm, firm_words, job, jobs, links, own_work
+from scheduling.views import begin, crews, firm, firm_words, job, jobs, links, own_work
 
 urlpatterns = [
     path("jobs/", jobs.jobs, name="jobs"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("jobs/<uuid:pk>/call-off/", job.job_call_off, name="job-call-off"),
     path("jobs/<uuid:pk>/groundwater/", job.groundwater, name="groundwater"),
     path("firm/", firm.firm, name="firm"),
+    path("firm/begin/", begin.begin, name="begin"),
     path("firm/settings/", firm.firm_settings, name="firm-settings"),
     path("firm/limits/", firm.limits, name="limits"),
     path("firm/rates/", firm.rates, name="rates"),

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _l
 from jobs.forms.clock import ClockField
 from jobs.forms.measures import MeasureField, MeasuresForm, NumberField
 from jobs.forms.pool import DEEPEST_M, END, ShapeForm, profile_with_end
+from jobs.forms.position import with_position
 from jobs.models import Finish, PoolOwner
 from jobs.physics.hydraulics import hose_flow_l_min
 from shared.models.contractor import known_zone
@@ -99,7 +100,12 @@ class SiteForm(MeasuresForm):
     label = forms.CharField(max_length=120, label=_l("Name of the site"), help_text=_l("As your crews would say it."))
     address = forms.CharField(max_length=240, required=False, label=_l("Address"))
     latitude = NumberField(
-        low=-90, high=90, unit="°", decimals=5, label=_l("Latitude"), help_text=_l("Degrees, north positive.")
+        low=-90,
+        high=90,
+        unit="°",
+        decimals=5,
+        label=_l("Latitude"),
+        help_text=_l("Degrees, north positive; or paste “latitude, longitude” from any map here."),
     )
     longitude = NumberField(
         low=-180, high=180, unit="°", decimals=5, label=_l("Longitude"), help_text=_l("Degrees, west negative.")
@@ -145,6 +151,9 @@ class SiteForm(MeasuresForm):
         "label", "address", "latitude", "longitude", "zone", "branch", "quiet_until_min", "quiet_from_min", "hoses",
         "discharge_limit_l_min", "high_groundwater",
     )  # fmt: skip
+
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(with_position(data, kwargs.get("prefix") or ""), *args, **kwargs)
 
     def clean(self) -> dict[str, Any]:
         kept = super().clean()

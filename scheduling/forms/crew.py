@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _l
 
 from jobs.forms.clock import ClockField
 from jobs.forms.measures import MeasuresForm, NumberField
+from jobs.forms.position import with_position
 from scheduling.models import Crew, Skill
 from shared.models import Membership
 
@@ -34,13 +35,16 @@ class CrewForm(MeasuresForm):
         max_length=40, label=_l("Branch"), widget=forms.TextInput(attrs={"list": "branches"}),
         help_text=_l("It works on the sites of this branch."),
     )  # fmt: skip
-    latitude = NumberField(low=-90, high=90, unit="°", decimals=5, label=_l("Latitude of the base"))
+    latitude = NumberField(
+        low=-90, high=90, unit="°", decimals=5, label=_l("Latitude of the base"),
+        help_text=_l("Degrees, north positive; or paste “latitude, longitude” from any map here."),
+    )  # fmt: skip
     longitude = NumberField(low=-180, high=180, unit="°", decimals=5, label=_l("Longitude of the base"))
     active = forms.BooleanField(required=False, label=_l("Works for the firm"))
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
         self.base_fields = {**type(self).base_fields, **_day_fields()}  # type: ignore[misc]  # of this form alone
-        super().__init__(*args, **kwargs)
+        super().__init__(with_position(data), *args, **kwargs)
         lead = self.fields["lead"]
         assert isinstance(lead, forms.ModelChoiceField)
         lead.queryset = Membership.objects.filter(active=True).select_related("person").order_by("person__name")

@@ -15,6 +15,7 @@ from jobs.forms.measures import service_errors
 from jobs.selectors.sites import branches
 from scheduling.forms.crew import AbsenceForm, CrewForm, crew_initial
 from scheduling.models import Absence, Crew, Stint, StintState
+from scheduling.selectors.absent import stints_hit
 from scheduling.selectors.links import CREW, links_of
 from scheduling.services import crews
 from scheduling.tasks import expected_dates_task
@@ -68,8 +69,8 @@ def crew_change(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 
 
 def absence(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    """Days on which the crew does not work."""
-    who = access.manager(request)
+    """Days on which the crew does not work; the office notes them, since somebody is ill in the morning."""
+    who = access.office(request)
     found = access.own(Crew, pk, "lead__person")
     if request.method != "POST":
         return redirect("crew", found.pk)
@@ -87,7 +88,7 @@ def absence(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 
 @require_POST
 def absence_end(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    who = access.manager(request)
+    who = access.office(request)
     found = access.own(Absence, pk, "crew")
     crews.absence_end(found, by=who)
     return _kept(request, who, found.crew, _("The crew works on those days after all."))
@@ -119,6 +120,7 @@ def _page(
         "form": form,
         "absence_form": absence_form,
         "absences": found.absences.filter(last_day__gte=today).order_by("first_day"),
+        "hit": stints_hit(found, today),
         "links": links_of([(TokenKind.FEED, CREW)], [found.pk]),
         "may_change": who.is_manager,
         "branches": branches(),

@@ -12,6 +12,7 @@ from scheduling.selectors.decisions import next_stint, until_words
 from scheduling.selectors.decisions_office import OFFICE_KINDS
 from scheduling.selectors.decisions_site import SITE_KINDS
 from scheduling.selectors.decisions_survey import SURVEY_KINDS
+from scheduling.selectors.next_step import guide
 from scheduling.tasks import expected_dates_task
 from shared import access, clock
 
@@ -24,10 +25,11 @@ def decisions(request: HttpRequest) -> HttpResponse:
         return redirect("today")  # where a crew lead's day begins
     facts = decision_facts(who.contractor, clock.now())
     found = decisions_of(facts, (*SITE_KINDS, *SURVEY_KINDS, *OFFICE_KINDS))
+    steps = guide(facts, may_change=who.is_manager)
     context = {
         "lines": [(line, until_words(line, facts.now, facts.units)) for line in found],
-        "no_crews": not facts.crews,
-        "no_jobs": not facts.jobs,
+        "guide": steps,
+        "now": next((step for step in steps if not step.done), None),
         "next": next_stint(facts),
         "units": facts.units,
     }

@@ -10,9 +10,11 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from jobs.forms.measures import service_errors
-from jobs.models import Job
+from jobs.models import ExpectedDates, Job
+from jobs.selectors.survey_state import survey_state
 from scheduling.forms.job import RELIEF_VALVE, CallOffForm, GroundwaterForm
 from scheduling.selectors.job_page import job_page
+from scheduling.selectors.next_step import next_step
 from scheduling.services.call_off import job_call_off as call_off
 from scheduling.services.groundwater import groundwater_record
 from scheduling.tasks import expected_dates_task
@@ -21,9 +23,12 @@ from shared.models import Firm
 
 
 def job(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    """The whole story of a job on one page."""
+    """The whole story of a job on one page; while its dates are computed the page asks whether they are there."""
     access.office(request)
     found = access.own(Job, pk, "site", "pool", "pool_owner")
+    if request.htmx:  # type: ignore[attr-defined]
+        there = ExpectedDates.objects.filter(job=found).exists()
+        return HttpResponse(status=200 if there else 204, headers={"HX-Refresh": "true"} if there else {})
     firm = Firm.objects.get()
     form = GroundwaterForm(units=firm.units, today=clock.now().astimezone(found.site.tz).date())
     return render(request, "scheduling/job.html", _shown(found, firm, form))
@@ -68,4 +73,12 @@ def job_call_off(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 
 
 def _shown(found: Job, firm: Firm, form: GroundwaterForm) -> dict[str, Any]:
-    return {"page": job_page(found, firm, clock.now()), "job": found, "form": form, "valves": RELIEF_VALVE}
+    page = job_page(found, firm, clock.now())
+    step = next_step(
+        found,
+        answers=page.condition.answers,
+        state=survey_state(found),
+        stints=page.stints,
+        has_dates=page.dates is not None,
+    )
+    return {"page": page, "job": found, "form": form, "valves": RELIEF_VALVE, "step": step}

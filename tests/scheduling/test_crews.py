@@ -146,7 +146,11 @@ def test_an_absence_over_issued_stints_says_to_ask_for_a_new_plan(cast, manager)
     crew, today = cast.own.crews["prep"], clock.now().date()
     days = {"first_day": today.isoformat(), "last_day": (today + dt.timedelta(days=60)).isoformat()}
     answer = manager.post(f"/firm/crews/{crew.pk}/absence/", days, follow=True)
-    assert "ask for a new plan" in answer.content.decode()
+    said = answer.content.decode()
+    assert "ask for a new plan" in said
+    assert "Its stints on those days" in said
+    assert "Pool owner of Site 01" in said
+    assert 'action="/plans/ask/"' in said
 
 
 @pytest.mark.parametrize(
@@ -169,14 +173,17 @@ def test_days_that_are_no_absence_are_refused_and_kept(cast, manager, first, las
         assert not Absence.objects.exists()
 
 
-def test_the_office_reads_and_only_a_manager_changes(cast, office):
+def test_the_office_reads_and_notes_absences_and_only_a_manager_changes_the_crew(cast, office):
     crew = cast.own.crews["prep"]
     html = office.get(f"/firm/crews/{crew.pk}/").content.decode()
     assert crew.name in html
     assert "Keep the crew" not in html
     assert office.get("/firm/crews/new/").status_code == 403
     assert office.post(f"/firm/crews/{crew.pk}/change/", NEW).status_code == 403
-    assert office.post(f"/firm/crews/{crew.pk}/absence/", {}).status_code == 403
+    tomorrow = (clock.now() + dt.timedelta(days=1)).date().isoformat()
+    ill = {"first_day": tomorrow, "last_day": tomorrow, "reason": "the lead is ill"}
+    assert office.post(f"/firm/crews/{crew.pk}/absence/", ill).status_code == 302
+    assert "the lead is ill" in office.get(f"/firm/crews/{crew.pk}/").content.decode()
 
 
 @pytest.mark.parametrize("what", ["new", "change", "absence"])
