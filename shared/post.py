@@ -85,6 +85,7 @@ class Post:
         sender = sanitize_address(message.from_email or settings.DEFAULT_FROM_EMAIL, "utf-8")
         to = sanitize_address(message.to[0], "utf-8")
         data = bytes_of(message)
+        smtp.ehlo_or_helo_if_needed()
         self._heard(smtp, smtp.mail(sender, [f"size={len(data)}"] if smtp.does_esmtp else []), _fault_of_sender)
         self._heard(smtp, smtp.rcpt(to), fault_of_address)
         if not hand():
