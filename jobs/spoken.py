@@ -40,9 +40,9 @@ SENTENCES: Final = (
     _("Cyanuric acid of %(now)s mg/L is below %(goal)s."),
     # jobs.timeline.water_tests
     _("pH is %(now)s where the last test and the additions logged since lead to %(due)s; "
-      "a change of up to %(most)s is believed. Test again."),
+      "a change of up to %(most)s is believed. Test again with a new sample; two tests that agree are believed."),
     _("%(quantity)s is %(now)s where the last test and the additions logged since lead to %(due)s; "
-      "a change of up to %(most)s is believed. Test again."),
+      "a change of up to %(most)s is believed. Test again with a new sample; two tests that agree are believed."),
     _("%(quantity)s is %(now)s; allowed is %(low)s to %(high)s. Test again."),
     _("TDS of %(now)s mg/L is less than this calcium and alkalinity alone weigh: "
       "no salt is counted, look at the TDS reading again."),

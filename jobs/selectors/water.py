@@ -24,6 +24,14 @@ def believed_before(job: Job, at: dt.datetime) -> WaterTest | None:
     )
 
 
+def doubted_since(job: Job, at: dt.datetime, believed: WaterTest | None) -> WaterTest | None:
+    """The last test of the pool's water up to this moment that was not believed, after the last believed one."""
+    rows = WaterTest.objects.filter(job=job, at__lte=at).exclude(doubted="").exclude(advice__of=HOSE)
+    if believed is not None:
+        rows = rows.filter(at__gte=believed.at)
+    return rows.order_by("at", "id").last()
+
+
 def additions_of(job: Job) -> list[LoggedAddition]:
     """All logged additions as the timeline reads them, of the products that the firm buys."""
     settings = start_up_settings()

@@ -18,7 +18,16 @@ from jobs.physics.additions import NAMES, Chemical, PoolWater, Prediction, predi
 from jobs.physics.constants import CACO3_EQUIVALENT_MG, MOLAR_G
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.start_up_figures import start_up_settings
-from jobs.selectors.water import HOSE, POOL, additions_of, believed_before, method_of, start_up_day, test_of
+from jobs.selectors.water import (
+    HOSE,
+    POOL,
+    additions_of,
+    believed_before,
+    doubted_since,
+    method_of,
+    start_up_day,
+    test_of,
+)
 from jobs.timeline import water_tests
 from jobs.timeline.start_up import Advice, MethodAdvice, advise_method, what_next
 from jobs.timeline.start_up_gates import THING_WORDS, Thing, first_days
@@ -93,6 +102,7 @@ def water_test_log(
 
 
 def _of_pool(job: Job, row: WaterTest, previous: WaterTest | None) -> dict[str, Any]:
+    doubted = doubted_since(job, row.at, previous)
     advice = what_next(
         test_of(row),
         day=start_up_day(job, row.at),
@@ -101,6 +111,7 @@ def _of_pool(job: Job, row: WaterTest, previous: WaterTest | None) -> dict[str, 
         previous=None if previous is None else test_of(previous),
         additions=additions_of(job),
         settings=start_up_settings(),
+        doubted=None if doubted is None else test_of(doubted),
     )
     return {"day": start_up_day(job, row.at), **_advice_json(advice)}
 

@@ -59,6 +59,7 @@ def what_next(
     previous: WaterTest | None = None,
     additions: Sequence[LoggedAddition] = (),
     settings: StartUpSettings = DEFAULT,
+    doubted: WaterTest | None = None,
 ) -> Advice:
     """Advice from a water test.
 
@@ -71,6 +72,7 @@ def what_next(
     previous : the last test that was believed, to find jumps
     additions : all logged additions
     settings : of the firm
+    doubted : the last test since *previous* that was not believed: a second one that agrees with it is
 
     Raises
     ------
@@ -79,7 +81,7 @@ def what_next(
     """
     in_range("day of the start-up", day, 0, 60, "")
     in_range("volume of the pool", volume_m3, 1, 20_000, "m3")
-    why_not = doubts(test, previous, additions, volume_m3)
+    why_not = doubts(test, previous, additions, volume_m3, doubted)
     if why_not:
         return Advice("repeat", "Repeat the test before adding anything.", why_not, None, "")
     if method == "acid":

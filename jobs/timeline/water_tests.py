@@ -30,6 +30,11 @@ PLAUSIBLE: Final[dict[str, tuple[str, float, float, str]]] = {
 }
 JUMP_PH: Final = 0.8
 JUMP_SHARE: Final = 0.40
+CONFIRM: Final = "Test again with a new sample; two tests that agree are believed."
+CONFIRMED_PH: Final = 0.2  # [CP] two kits of one water differ by so much
+CONFIRMED_SHARE: Final = 0.15  # [CP] the same for alkalinity and calcium
+CONFIRMED_AFTER: Final = dt.timedelta(minutes=5)  # [CP] sooner is the same sample
+CONFIRMED_WITHIN: Final = dt.timedelta(hours=30)  # [CP] later is another water
 LEAST_COMPARED_MG_L: Final = 20.0
 """A jump is a share of the expected reading, but of at least this much [CP]."""
 
@@ -86,8 +91,12 @@ def doubts(
     previous: WaterTest | None = None,
     additions: Sequence[LoggedAddition] = (),
     volume_m3: float | None = None,
+    doubted: WaterTest | None = None,
 ) -> tuple[str, ...]:
     """Why a test must be repeated, one sentence each; empty when nothing speaks against it.
+
+    A jump is believed when a second test of a new sample finds it again: one outlier never decides, two agreeing
+    tests do. Readings that no pool can have are refused however often they come.
 
     Parameters
     ----------
@@ -95,6 +104,7 @@ def doubts(
     previous : the last test that was believed
     additions : what was logged; only what lies between the two tests counts
     volume_m3 : volume of the pool [m3], needed to tell what the additions explain
+    doubted : the last test since *previous* that was not believed
     """
     found = [
         f"{sentence(name, getattr(test, key), low, high, unit)} Test again."
@@ -105,8 +115,31 @@ def doubts(
         return tuple(found)
     if test.at < previous.at:
         raise ValueError(f"this test is of {test.at.isoformat()}, before the last one of {previous.at.isoformat()}.")
-    between = [a for a in additions if previous.at <= a.at <= test.at]
-    return _jumps(test, expected_water(previous.water, between, volume_m3))
+    jumps = _jumps(test, _expected(previous, test, additions, volume_m3))
+    if jumps and doubted is not None and _confirms(test, doubted, additions, volume_m3):
+        return ()
+    return jumps
+
+
+def _expected(
+    since: WaterTest, test: WaterTest, additions: Sequence[LoggedAddition], volume_m3: float | None
+) -> PoolWater:
+    between = [a for a in additions if since.at <= a.at <= test.at]
+    return expected_water(since.water, between, volume_m3)
+
+
+def _confirms(
+    test: WaterTest, doubted: WaterTest, additions: Sequence[LoggedAddition], volume_m3: float | None
+) -> bool:
+    """Whether a later test of a new sample finds again what was doubted."""
+    if not CONFIRMED_AFTER <= test.at - doubted.at <= CONFIRMED_WITHIN:
+        return False
+    due = _expected(doubted, test, additions, volume_m3)
+    near = abs(test.ph - due.ph) <= CONFIRMED_PH
+    for key in ("total_alkalinity_mg_l", "calcium_hardness_mg_l"):
+        now, was = getattr(test, key), getattr(due, key)
+        near = near and abs(now - was) <= CONFIRMED_SHARE * max(was, LEAST_COMPARED_MG_L)
+    return near
 
 
 def expected_water(water: PoolWater, additions: Sequence[LoggedAddition], volume_m3: float | None) -> PoolWater:
@@ -157,7 +190,7 @@ def _jumps(test: WaterTest, expected: PoolWater) -> tuple[str, ...]:
     if abs(test.ph - expected.ph) > JUMP_PH:
         found.append(
             f"pH is {test.ph:.1f} where the last test and the additions logged since lead to {expected.ph:.1f}; "
-            f"a change of up to {JUMP_PH:g} is believed. Test again."
+            f"a change of up to {JUMP_PH:g} is believed. {CONFIRM}"
         )
     for key in ("total_alkalinity_mg_l", "calcium_hardness_mg_l"):
         name, _, _, unit = PLAUSIBLE[key]
@@ -165,7 +198,7 @@ def _jumps(test: WaterTest, expected: PoolWater) -> tuple[str, ...]:
         if abs(now - due) > JUMP_SHARE * max(due, LEAST_COMPARED_MG_L):
             found.append(
                 f"{name} is {now:.0f} {unit} where the last test and the additions logged since lead to {due:.0f}; "
-                f"a change of up to {JUMP_SHARE:.0%} is believed. Test again."
+                f"a change of up to {JUMP_SHARE:.0%} is believed. {CONFIRM}"
             )
     return tuple(found)
 

@@ -561,3 +561,40 @@ def test_the_prediction_of_an_advice_is_that_of_the_addition() -> None:
     advice = advise(replace(GOOD, ph=7.9))
     again = predict_addition("HCl", advice.amount.value, VOLUME, replace(GOOD, ph=7.9).water)  # type: ignore[union-attr]
     assert advice.prediction == again
+
+
+def _read(hours: float, ph: float, alkalinity: float = 100.0) -> WaterTest:
+    at = dt.datetime(2026, 4, 20, 8, 0, tzinfo=dt.UTC) + dt.timedelta(hours=hours)
+    return WaterTest(at, 20.0, ph, 200.0, alkalinity, 600.0)
+
+
+def test_a_single_outlier_is_never_dosed_from_and_two_agreeing_tests_are_believed() -> None:
+    """From pH 7.4 to 8.6 in four days: the first such test is doubted, a second sample that agrees is acted upon."""
+    shared = {"day": 7, "method": "traditional", "volume_m3": 45.0, "previous": _read(0, 7.4)}
+    first = _read(96, 8.6)
+    doubted = what_next(first, **shared)  # type: ignore[arg-type]
+    assert doubted.action == "repeat" and doubted.amount is None
+    assert "two tests that agree are believed" in " ".join(doubted.reasons)
+    assert what_next(_read(96.25, 8.5), **shared, doubted=first).action == "add"  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("second", "why"),
+    [
+        (_read(96.02, 8.6), "a minute later it is the same sample"),
+        (_read(96.5, 8.3), "it does not agree"),
+        (_read(96.5, 8.6, alkalinity=200.0), "alkalinity does not agree"),
+        (_read(150, 8.6), "two days later it is another water"),
+    ],
+)
+def test_what_confirms_nothing_is_doubted_again(second: WaterTest, why: str) -> None:
+    advice = what_next(
+        second, day=7, method="traditional", volume_m3=45.0, previous=_read(0, 7.4), doubted=_read(96, 8.6)
+    )
+    assert advice.action == "repeat" and advice.amount is None, why
+
+
+def test_a_reading_that_no_pool_has_is_refused_however_often_it_comes() -> None:
+    first, again = _read(96, 11.5), _read(96.5, 11.5)
+    advice = what_next(again, day=7, method="traditional", volume_m3=45.0, previous=_read(0, 7.4), doubted=first)
+    assert advice.action == "repeat"
