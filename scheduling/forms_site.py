@@ -16,6 +16,7 @@ from jobs.forms.measures import MeasureField, MeasuresForm, NumberField
 from jobs.models import LogKind
 from jobs.physics.constants import POUND_KG, US_GALLON_M3
 from jobs.selectors.water import HOSE, POOL
+from scheduling.forms.when import DayField
 from shared import clock
 from shared.models.firm import Units
 
@@ -261,6 +262,17 @@ class AdditionForm(SiteForm):
         """Kilograms, or litres of acid; call after `is_valid`."""
         kept = self.cleaned_data
         return float(kept["amount"] * {**KG, **LITRES}[kept["unit"]])
+
+
+class AcidForm(SiteForm):
+    """The signature under a contested method."""
+
+    signed_by = forms.CharField(max_length=120, label=gettext_lazy("Name of who signs"))
+    signed_on = DayField(label=gettext_lazy("Signed on"))
+    instruction = forms.CharField(
+        max_length=300, label=gettext_lazy("Written instruction of the finish's maker"),
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )  # fmt: skip
 
 
 LOG_FORMS: Final[dict[str, type[SiteForm]]] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Final, cast
 
-from jobs.models import Addition, Job, WaterTest
+from jobs.models import Addition, Job, LogKind, SiteLog, WaterTest
 from jobs.physics.additions import Amount, Chemical
 from jobs.selectors.start_up_figures import start_up_settings
 from jobs.timeline import water_tests
@@ -63,6 +63,12 @@ def test_of(row: WaterTest) -> water_tests.WaterTest:
 
 def method_of(job: Job) -> Method:
     return cast(Method, job.start_up_method)
+
+
+def acid_signature(job: Job) -> dict[str, str] | None:
+    """Who signed the acid start-up, when, and the written instruction; None where nobody did."""
+    found = SiteLog.objects.filter(job=job, kind=LogKind.NOTE, data__has_key="acid").order_by("at", "id").last()
+    return None if found is None else dict(found.data["acid"])
 
 
 def start_up_day(job: Job, at: dt.datetime) -> int:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
 
-from jobs.models import Job
+from jobs.models import Job, StartUp
+from jobs.selectors.water import acid_signature
 from jobs.services.sites import site_check
 from shared.models import Membership
 from shared.services.audit import audit_note
@@ -22,7 +25,19 @@ def job_correct(
     site: dict[str, Any],
     work: dict[str, Any],
 ) -> Job:
-    """Correct pool owner, site and work together; all of it or nothing."""
+    """Correct pool owner, site and work together; all of it or nothing.
+
+    The acid start-up needs a signature before it can be chosen.
+    """
+    acid = work.get("start_up_method") == StartUp.ACID and job.start_up_method != StartUp.ACID
+    if acid and acid_signature(job) is None:
+        raise ValidationError(
+            {
+                "start_up_method": _(
+                    "The acid start-up needs a signature first: sign it on the start-up page of the job."
+                )
+            }
+        )
     _change(job.pool_owner, "pool owner corrected", pool_owner, by)
     if _change(job.site, "site corrected", site, by):
         site_check(job.site)

@@ -13,7 +13,7 @@ from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from jobs.models import Addition, Job, StartUp, WaterTest
+from jobs.models import Addition, Job, LogKind, StartUp, WaterTest
 from jobs.physics.additions import NAMES, Chemical, PoolWater, Prediction, predict_addition
 from jobs.physics.constants import CACO3_EQUIVALENT_MG, MOLAR_G
 from jobs.selectors.pools import pool_figures
@@ -28,6 +28,7 @@ from jobs.selectors.water import (
     start_up_day,
     test_of,
 )
+from jobs.services.site_logs import log_take
 from jobs.timeline import water_tests
 from jobs.timeline.start_up import Advice, MethodAdvice, advise_method, what_next
 from jobs.timeline.start_up_gates import THING_WORDS, Thing, first_days
@@ -231,6 +232,39 @@ def start_up_method_set(job: Job, method: str, *, by: Membership) -> Job:
             {"method": _("Start-up method is “%(value)s”; allowed here are traditional and high alkalinity.")
              % {"value": method}}
         )  # fmt: skip
+    return _method_change(job, method, by)
+
+
+@transaction.atomic
+def acid_sign(
+    job: Job,
+    *,
+    signed_by: str,
+    signed_on: dt.date,
+    instruction: str,
+    by: Membership,
+    client_id: uuid.UUID | None = None,
+) -> Job:
+    """Take the contested acid start-up on with a name, a date and the written instruction of the finish's maker.
+
+    The program computes nothing for it and recommends it never; it keeps the days, the cautions and this signature.
+    """
+    missing = {"signed_by": signed_by.strip(), "instruction": instruction.strip()}
+    if not all(missing.values()):
+        raise ValidationError({name: _("This is needed here.") for name, text in missing.items() if not text})
+    today = clock.now().astimezone(job.site.tz).date()
+    if signed_on > today:
+        raise ValidationError(
+            {"signed_on": _("It is signed on %(day)s; allowed is today or earlier.") % {"day": signed_on.isoformat()}}
+        )
+    signature = {"signed_by": missing["signed_by"], "signed_on": signed_on.isoformat()}
+    signature["instruction"] = missing["instruction"]
+    text = _("Acid start-up signed by %(signed_by)s on %(signed_on)s: %(instruction)s") % signature
+    log_take(job, kind=LogKind.NOTE, by=by, data={"text": text, "acid": signature}, client_id=client_id)
+    return _method_change(job, StartUp.ACID, by, signature)
+
+
+def _method_change(job: Job, method: str, by: Membership, more: dict[str, Any] | None = None) -> Job:
     if job.start_up_method == method:
         return job
     before = job.start_up_method
@@ -238,7 +272,7 @@ def start_up_method_set(job: Job, method: str, *, by: Membership) -> Job:
     job.version = models.F("version") + 1
     job.save(update_fields=["start_up_method", "version"])
     job.refresh_from_db(fields=["version"])
-    audit_note(by, "start-up method", job, before={"method": before}, after={"method": method})
+    audit_note(by, "start-up method", job, before={"method": before}, after={"method": method, **(more or {})})
     return job
 
 

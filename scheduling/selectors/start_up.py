@@ -10,6 +10,7 @@ from typing import Any, Final, Literal
 
 from jobs.models import Addition, Job, LogKind, SiteLog, WaterTest
 from jobs.physics.additions import NAMES, Amount
+from jobs.physics.water import saturation_index_field
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.site_logs import logs_standing
 from jobs.selectors.start_up_figures import start_up_settings
@@ -29,6 +30,8 @@ class Line:
     row: Any
     amount: Amount | None = None
     name: str = ""
+    expected: dict[str, Any] | None = None  # what the additions before a test should have made of the water
+    field_index: float | None = None  # of a test, by the form with rounded factors
 
 
 @dataclass(frozen=True)
@@ -134,6 +137,35 @@ def _gates(
     )
 
 
+def _expected(row: WaterTest, tests: Sequence[WaterTest], additions: Sequence[Addition]) -> dict[str, Any] | None:
+    """What the last addition before a test of the pool was to make of the water; None where none came between."""
+    if row.advice.get("of") == HOSE:
+        return None
+    before = [each.at for each in tests if each.at < row.at and not each.doubted and each.advice.get("of") != HOSE]
+    since = max(before, default=None)
+    between = [each for each in additions if each.at < row.at and (since is None or each.at >= since)]
+    return (between[-1].predicted or {}).get("after") if between else None
+
+
+def field_index(row: WaterTest) -> float | None:
+    """The index by the field table's rounded factors; None where it cannot be computed."""
+    if row.doubted:
+        return None
+    try:
+        return float(
+            saturation_index_field(
+                row.temp_c,
+                row.ph,
+                row.calcium_hardness_mg_l,
+                row.total_alkalinity_mg_l,
+                row.tds_mg_l,
+                row.cyanuric_acid_mg_l,
+            )
+        )
+    except ValueError:
+        return None
+
+
 def _dust_cleared_on(logs: Sequence[SiteLog], job: Job) -> dt.date | None:
     """Since when no dust was found any more, by the latest brushing that says so."""
     since: dt.date | None = None
@@ -163,7 +195,16 @@ def _log(
 ) -> tuple[LogDay, ...]:
     """Newest day first, within a day in order."""
     zone = job.site.tz
-    lines = [Line(row.at.astimezone(zone), "test", row) for row in tests]
+    lines = [
+        Line(
+            row.at.astimezone(zone),
+            "test",
+            row,
+            expected=_expected(row, tests, additions),
+            field_index=field_index(row),
+        )
+        for row in tests
+    ]
     lines += [Line(row.at.astimezone(zone), "addition", row, amount_of(row), NAMES[row.substance]) for row in additions]
     lines += [Line(log.at.astimezone(zone), "brushed" if log.kind == LogKind.BRUSHED else "note", log) for log in logs]
     by_day: dict[dt.date, list[Line]] = defaultdict(list)

@@ -13,11 +13,12 @@ from django.views.decorators.http import require_http_methods
 from jobs.forms.measures import service_errors
 from jobs.models import Job, JobState, LogKind, StartUp, WaterTest
 from jobs.physics.additions import Amount
-from jobs.selectors.water import HOSE, POOL
-from jobs.services.water import Readings, addition_log, start_up_method_set, water_test_log
+from jobs.selectors.water import HOSE, POOL, acid_signature
+from jobs.services.water import Readings, acid_sign, addition_log, start_up_method_set, water_test_log
 from jobs.spoken import spoken
-from scheduling.forms_site import AdditionForm, BrushedForm, NoteForm, SiteForm, WaterTestForm
-from scheduling.selectors.start_up import StartUpSheet, start_up_sheet
+from scheduling.forms_site import AcidForm, AdditionForm, BrushedForm, NoteForm, SiteForm, WaterTestForm
+from scheduling.selectors.start_up import StartUpSheet, field_index, start_up_sheet
+from scheduling.selectors.water_chart import water_chart
 from scheduling.views.on_site import job_on_site, site_page
 from scheduling.words import clock_words, day_words, listed
 from shared import clock
@@ -26,6 +27,7 @@ from shared.models import Firm, Membership
 TEST: Final = "test"
 ADDITION: Final = "addition"
 METHOD: Final = "method"
+ACID: Final = "acid"
 METHOD_UNTIL_DAY: Final = 1  # [CP] alkalinity is raised in the fill water or on the first days, or not at all
 READINGS: Final = (
     "temp_c",
@@ -46,8 +48,8 @@ def start_up(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     what = request.POST.get("what", "")
     if what == METHOD:
         return _method(request, who, job, firm)
-    maker = {TEST: WaterTestForm, ADDITION: AdditionForm}.get(what)
-    if maker is None:
+    maker = {TEST: WaterTestForm, ADDITION: AdditionForm, ACID: AcidForm}.get(what)
+    if maker is None or (what == ACID and not who.is_office):
         return page(request, who, job, firm, status=400)
     form = maker(request.POST, units=firm.units, zone=job.site.tz, auto_id=f"{what}_%s")
     if form.is_valid():
@@ -63,6 +65,10 @@ def start_up(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 def _keep(what: str, form: SiteForm, who: Membership, job: Job) -> None:
     kept = form.cleaned_data
     once = {"by": who, "at": form.when, "client_id": kept["client_id"]}
+    if what == ACID:
+        signed = {name: kept[name] for name in ("signed_by", "signed_on", "instruction")}
+        acid_sign(job, by=who, client_id=kept["client_id"], **signed)
+        return
     if what == ADDITION:
         assert isinstance(form, AdditionForm)
         addition_log(job, substance=kept["substance"], amount=form.si, **once)
@@ -95,6 +101,7 @@ def page(
     forms: dict[str, SiteForm] = {
         TEST: WaterTestForm(**shown, initial={"of": water}, auto_id="test_%s"),
         ADDITION: AdditionForm(**shown, initial=_asked_for(sheet, firm.units), auto_id="addition_%s"),
+        ACID: AcidForm(**shown, auto_id="acid_%s"),
         LogKind.NOTE: NoteForm(**shown, auto_id="note_%s"),
     }
     context: dict[str, Any] = {
@@ -108,6 +115,11 @@ def page(
             (gate, listed([spoken(wait) for wait in gate.waits_for if not wait.startswith("day ")]))
             for gate in sheet.gates
         ],
+        "chart": water_chart(sheet),
+        "field": None if sheet.latest is None else field_index(sheet.latest),
+        "signature": acid_signature(job) if job.start_up_method == StartUp.ACID else None,
+        "acid": job.start_up_method == StartUp.ACID,
+        "may_sign": who.is_office and job.start_up_method != StartUp.ACID and not sheet.over,
         "brushed": [(value, label, uuid.uuid4()) for value, label in BrushedForm.DUST],
         "method_open": sheet.number is None or sheet.number <= METHOD_UNTIL_DAY,
         "methods": [choice for choice in StartUp.choices if choice[0] != StartUp.ACID],

@@ -7,7 +7,10 @@ from collections import Counter
 import pytest
 
 from jobs.timeline.start_up import attendances
+from tests.published.rows import Runs
 from tests.published.worked_start_up import ACCURACY, PAGE, SETTINGS, Line, page, run
+
+RUNS: Runs = {}  # a run of its own, no row of the tables
 
 
 @pytest.fixture(scope="module")
