@@ -29,7 +29,8 @@ PATIENCE_S: Final = 10.0  # for each step
 ALL_S: Final = 25.0  # for the whole answer
 MOST_ANSWER: Final = 2000
 PORT_LEAST: Final = 1024  # besides 443; other services listen below it
-NAME: Final = re.compile(r"(?=.{1,253}$)[a-z0-9-]{1,63}(\.[a-z0-9-]{1,63})+", re.IGNORECASE)
+# A name with a dot whose last part is no number: no way of writing an IP address passes (RFC 1123, section 2.1).
+NAME: Final = re.compile(r"(?=.{1,253}$)([a-z0-9-]{1,63}\.)+[a-z][a-z0-9-]{0,62}", re.IGNORECASE)
 
 
 class HookRefused(ValueError):
