@@ -14,7 +14,9 @@ from jobs.models import BandPoint, ExpectedDates, Job, JobState
 from shared import clock
 from shared.models import Membership
 from shared.services.audit import audit_note
+from shared.services.tokens import tokens_expire
 
+LINKS_LAST = dt.timedelta(days=60)  # [CP] a pool owner's links after the job is finished or called off
 FOLLOWS: dict[str, tuple[str, ...]] = {
     JobState.SURVEYED: (JobState.SCOPE_AGREED,),
     JobState.SCOPE_AGREED: (JobState.DATE_PROMISED, JobState.UNDER_WAY),
@@ -50,6 +52,8 @@ def job_move(job: Job, state: str, *, by: Membership | str, **fields: Any) -> Jo
     job.save(update_fields=["state", "version", *fields])
     job.refresh_from_db(fields=["version"])
     audit_note(by, "job state", job, before={"state": before}, after={"state": state})
+    if not job.is_open:
+        tokens_expire(job.pk, "pool_owner", clock.now() + LINKS_LAST)
     return job
 
 

@@ -14,6 +14,7 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _l
 
+from shared import clock
 from shared.models import AccessToken, TokenKind
 
 POOL_OWNER, CREW, FIRM, DOUBT = "pool_owner", "crew", "firm", "doubt"
@@ -50,6 +51,7 @@ def links_of(
     """Links of these (kind, purpose) for each subject, in that order; one query."""
     subjects = list(subject_ids)
     living = AccessToken.objects.filter(revoked_at=None, purpose__in={purpose for _, purpose in wanted})
+    living = living.exclude(expires_at__lte=clock.now())
     known = {(token.kind, token.purpose, token.subject_id): token for token in living.order_by("created_at")}
     return [
         _link(kind, purpose, subject, known.get((kind, purpose, subject)), qr)

@@ -160,6 +160,7 @@ def _dates(job: Job, day_zero: dt.date) -> list[DoNot]:
         at(1, _("The whole surface is brushed %(times)s a day until day %(day)d; we show you how.")
            % {"times": times_words(settings.brushings_per_day), "day": until}),
     ]  # fmt: skip
+    rows.append(at(1, _("Keep the water at the middle of the tile; ring us before you add any or let any out.")))
     by_day: dict[int, list[str]] = {}
     for thing, words in WAIT_WORDS.items():
         by_day.setdefault(firsts[thing], []).append(_(words))

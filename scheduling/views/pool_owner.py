@@ -18,6 +18,7 @@ from django.utils.translation import gettext_noop
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST, require_safe
 
+from jobs.firm_words import words_said
 from jobs.models import Job
 from jobs.services.pool_owners import fill_day_answer
 from scheduling.models import Stage
@@ -97,7 +98,9 @@ def pool_owner(request: HttpRequest, secret: str) -> HttpResponse:
             "filling_starts": _filling_starts(sheet, firm.units),
             "answers": [(word, _(said)) for word, (_home, said) in ANSWERS.items()],
             "answered": _answered(job),
-            "own_words": firm.words.get("pool_owner", ""),
+            "own_words": words_said(firm, "pool_owner"),
+            "own_month": words_said(firm, "pool_owner_month"),
+            "ends": token.expires_at,
             "calendar": settings.SITE_URL + calendar,
             "webcal": _webcal(settings.SITE_URL + calendar),
             "qr": _qr(_webcal(settings.SITE_URL + calendar)),

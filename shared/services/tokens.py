@@ -4,6 +4,8 @@ import datetime as dt
 import uuid
 from typing import Any
 
+from django.db.models import Q
+
 from shared import clock
 from shared.models import AccessToken, TokenKind, token_hash
 from shared.tenancy.context import current_contractor_id
@@ -34,9 +36,10 @@ def token_make(
 
 
 def token_for(kind: TokenKind, purpose: str, subject_id: uuid.UUID | None = None, made_by: str = "") -> AccessToken:
-    """The living secret of this purpose and subject, made where there is none."""
+    """The living secret of this purpose and subject, made where there is none or where it has expired."""
     found = (
         AccessToken.objects.filter(kind=kind, purpose=purpose, subject_id=subject_id, revoked_at=None)
+        .exclude(expires_at__lte=clock.now())
         .order_by("created_at")
         .last()
     )
@@ -50,6 +53,12 @@ def token_rotate(token: AccessToken) -> AccessToken:
     token.last_used_at = None
     token.save(update_fields=["generation", "token_hash", "last_used_at"])
     return token
+
+
+def tokens_expire(subject_id: uuid.UUID, purpose: str, at: dt.datetime) -> int:
+    """Let the living secrets of a subject end at a moment, sooner than they would; returns how many."""
+    living = AccessToken.objects.filter(subject_id=subject_id, purpose=purpose, revoked_at=None)
+    return living.filter(Q(expires_at=None) | Q(expires_at__gt=at)).update(expires_at=at)
 
 
 def token_revoke(token: AccessToken) -> None:

@@ -2,12 +2,15 @@ import datetime as dt
 import re
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
 from jobs.models import ExpectedDates, Job, JobState, PoolOwner
+from jobs.services.states import job_move
 from scheduling.selectors.pool_owner import likeliest
-from shared.models import AuditEntry, Firm, TokenKind
+from shared import clock
+from shared.models import AccessToken, AuditEntry, Firm, TokenKind
 from shared.services.tokens import token_for, token_revoke, token_rotate
 from shared.tenancy.context import acting_for
 from tests.cast import expect, issue, open_job
@@ -239,3 +242,70 @@ def test_the_firms_own_words_and_number_are_there(cast, promised, client):
         answer = _get(client, cast, promised)
     assert "Our finishers love this job." in _text(answer)
     assert b'href="tel:555 0142"' in answer.content
+
+
+def test_the_link_ends_by_itself_sixty_days_after_the_job(cast, client):
+    with on_day(8):
+        job = job_under_way(cast.own)
+        set_state(job, cast.own, state=JobState.FIRST_MONTH, filled_on=TODAY - dt.timedelta(days=28))
+        address = reverse("pool-owner", args=[_secret(cast, job)])
+        with acting_for(cast.own.contractor.pk):
+            feed = reverse("feed", args=[token_for(TokenKind.FEED, "pool_owner", job.pk).secret])
+            assert AccessToken.objects.get(kind="link").expires_at is None
+            job_move(job, JobState.FINISHED, by=cast.own.office)
+        assert "This page can be read until Sunday 14 June." in _text(client.get(address))
+    with on_day(8, TODAY + dt.timedelta(days=59)):
+        assert client.get(address).status_code == 200 and client.get(feed).status_code == 200
+    with on_day(9, TODAY + dt.timedelta(days=60)):
+        assert client.get(address).status_code == 404 and client.get(feed).status_code == 404
+
+
+def test_a_job_that_is_called_off_ends_its_links_too(cast):
+    with on_day(8):
+        job = job_under_way(cast.own)
+        _secret(cast, job)
+        with acting_for(cast.own.contractor.pk):
+            job_move(job, JobState.CALLED_OFF, by=cast.own.office)
+            assert AccessToken.objects.get(kind="link").expires_at == clock.now() + dt.timedelta(days=60)
+
+
+def test_no_address_of_the_page_leaks_to_anybody(cast, promised, client):
+    """Only the hash is kept; no referrer, no cache, no search; nothing on the page points to another site."""
+    with on_day(8):
+        answer = _get(client, cast, promised)
+    secret = _secret(cast, promised)
+    with acting_for(cast.own.contractor.pk):
+        kept = AccessToken.objects.get(kind="link")
+        assert secret not in {str(value) for value in vars(kept).values()} and len(kept.token_hash) == 64
+    assert answer["Referrer-Policy"] == "no-referrer" and answer["Cache-Control"] == "private, no-store"
+    assert answer["X-Robots-Tag"] == "noindex, nofollow"
+    page = answer.content.decode()
+    outside = [each for each in re.findall(r'(?:href|src|action)="([^"]+)"', page) if "://" in each]
+    assert all(each.split("://")[1].startswith(settings.SITE_URL.split("://")[1]) for each in outside), outside
+    assert "<script" not in page
+
+
+def test_the_firms_own_words_come_in_the_pool_owners_language(cast, promised, client):
+    with acting_for(cast.own.contractor.pk):
+        Firm.objects.update(
+            words={
+                "pool_owner": {"en": "Rosa is your contact.", "es": "Rosa es su contacto."},
+                "pool_owner_month": {"es": "Llame a Rosa antes de nadar."},
+            }
+        )
+        PoolOwner.objects.update(language="es")
+    with on_day(8):
+        text = _text(_get(client, cast, promised))
+    assert "Rosa es su contacto." in text and "Llame a Rosa antes de nadar." in text and "your contact" not in text
+
+
+def test_dates_of_the_month_follow_the_firms_own_figures(cast, client):
+    with acting_for(cast.own.contractor.pk):
+        Firm.objects.update(start_up={"days": {"swimming": 14}, "brush_until_day": 10})
+    with on_day(8):
+        job = job_under_way(cast.own)
+        set_state(job, cast.own, state=JobState.FIRST_MONTH, filled_on=TODAY)
+        text = _text(_get(client, cast, job))
+    assert "until day 10" in text
+    swimming = text.index("swimming")
+    assert "day 14" in text[max(0, swimming - 140) : swimming]
