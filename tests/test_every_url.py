@@ -97,6 +97,8 @@ TABLE: Final[dict[str, Address]] = {
     "stint": Address("stint", OFFICE, get_only=True),
     "stint-keep": Address("stint", OFFICE, post_only=True),
     "stint-mark": Address("stint", OFFICE, post_only=True),
+    "stint-others": Address("stint", OFFICE),
+    "stint-move": Address("stint", OFFICE, post_only=True),
     "date-for": Address("job", OFFICE),
     "jobs": Address("", OFFICE),
     "job": Address("job", OFFICE),

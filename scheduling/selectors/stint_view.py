@@ -1,39 +1,36 @@
-"""Why a stint is when it is: day by day what holds it back, and where else it could go with nothing else moved.
+"""Why a stint is when it is: the rules that bind it, and day by day what holds it back.
 
-The stints in force are put into today's planning problem, and the stint is tried on the days around its own. What
-the planner's check then says is the answer; nothing is remembered from the search that placed it.
+The stints in force are put into today's planning problem, and the planner's own explanation is put into words;
+nothing is remembered from the search that placed it.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
-from django.utils.formats import date_format
+import numpy as np
 from django.utils.translation import gettext as _
 
-from jobs.models import ExpectedDates, Job
-from jobs.reason_words import why_words
-from scheduling.models import Crew, Stage, Stint, StintState
+from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stints_in_force
 from scheduling.selectors.plan_words import cost_words
-from scheduling.selectors.problem import PlanningProblem, planning_problem
-from scheduling.selectors.rule_words import RULES, Around, Kept
+from scheduling.selectors.problem import FREEZE_H, PlanningProblem, begins_soon, planning_problem
+from scheduling.selectors.stint_words import StintWords
 from scheduling.slots import DAY_SLOTS
-from scheduling.solver.problem import Job as PlannedJob
+from scheduling.solver.explain import RULES, Surroundings, explained
+from scheduling.solver.objective import terms
+from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
+from scheduling.words import listed
 from shared.models import Contractor
 
 DAYS_BEFORE: Final = 10
 DAYS_AFTER: Final = 5
-MOST_OTHERS: Final = 3
-REACH_DAYS: Final = 3
 ALIVE: Final = (StintState.PROPOSED, StintState.ISSUED, StintState.BEGUN, StintState.DONE)
-LATER_RULES: Final = ("cure", "predecessor", "fill_window", "recoat")  # about a stage after it: that one would move
+PLAIN: Final = ("shift", "quiet", "horizon")  # true of every night: said last
 
 
 @dataclass(frozen=True)
@@ -51,12 +48,14 @@ class DayTried:
 
 
 @dataclass(frozen=True)
-class Other:
-    """Another time or crew at which nothing else has to move, and what it costs."""
+class RuleLine:
+    """A rule: from when it alone would allow the stint, and when it could be without it."""
 
-    at: dt.datetime
-    crew: str
-    cost: str
+    rule: str
+    words: str
+    allows: dt.datetime | None
+    without: dt.datetime | None
+    binds: bool
 
 
 @dataclass(frozen=True)
@@ -64,11 +63,11 @@ class StintWhy:
     """What holds a stint back."""
 
     sentence: str
+    rules: tuple[RuleLine, ...] = ()
     earlier: tuple[DayTried, ...] = ()
     later: tuple[DayTried, ...] = ()
-    earliest: tuple[tuple[str, dt.date], ...] = ()
-    others: tuple[Other, ...] = ()
     broken_now: tuple[str, ...] = ()
+    may_move: bool = False
 
 
 def stint_why(contractor: Contractor, stint: Stint, now: dt.datetime, units: str) -> StintWhy:
@@ -79,187 +78,149 @@ def stint_why(contractor: Contractor, stint: Stint, now: dt.datetime, units: str
         return StintWhy(_("You keep it on this day; the planner may not move it."))
     if stint.starts <= now:
         return StintWhy(_("Its time has come: mark it begun or done, or say that it did not happen."))
-    found = planning_problem(contractor, now, branch=stint.job.site.branch, only=_in_the_way(stint))
+    found = planning_problem(contractor, now, branch=stint.job.site.branch, only=_in_the_way(stint, now))
     problem = Problem.from_json(found.document)
-    if str(stint.job_id) not in problem.job_of:
+    place = str(stint.job_id), stint.key
+    if place[0] not in problem.job_of:
         return StintWhy(_("The job has no expected dates yet, so nothing can be said about other days."))
-    return _Trial(found, problem, stint, units).why()
+    if begins_soon(stint, now) and any(row.stage == stint.key for row in problem.job_of[place[0]].fixed):
+        return StintWhy(
+            _("It begins within %(hours)s h and breaks no rule: no new plan moves it.") % {"hours": FREEZE_H}
+        )
+    around = Surroundings(problem, answer_in_force(problem, stints_in_force(problem), found.clock))
+    if stint.key not in around.of_job[place[0]]:
+        return StintWhy(_("Its crew works no more, so it needs another one: ask for a new plan."))
+    return _Why(found, around, stint, units).why()
 
 
-def _in_the_way(stint: Stint) -> set[uuid.UUID]:
-    """The job, and jobs whose stints of these days need the same crew, another crew of the skill, a pump or a rig."""
-    begin = stint.starts - dt.timedelta(days=DAYS_BEFORE + REACH_DAYS)
-    end = stint.ends + dt.timedelta(days=DAYS_AFTER + REACH_DAYS)
-    rows = Stint.objects.filter(state__in=ALIVE, starts__lt=end, ends__gt=begin)
+def _in_the_way(stint: Stint, now: dt.datetime) -> set[uuid.UUID]:
+    """The job, and jobs whose stints from now on need the same crew, a pump or a rig."""
+    end = stint.ends + dt.timedelta(days=DAYS_AFTER + 1)
+    rows = Stint.objects.filter(state__in=ALIVE, starts__lt=end, ends__gt=now - dt.timedelta(days=1))
     of_crew = rows.filter(crew_id=stint.crew_id)
-    at_the_time = rows.filter(
-        crew__in=Crew.objects.filter(active=True, branch=stint.job.site.branch, skills__overlap=stint.crew.skills),
-        starts__lt=stint.ends + dt.timedelta(days=1),
-        ends__gt=stint.starts - dt.timedelta(days=1),
-    )
     sharing = {Stage.PLASTER: (Stage.PLASTER,), **dict.fromkeys(DRAIN, DRAIN)}.get(Stage(stint.stage), ())
-    every = of_crew | at_the_time | (rows.filter(stage__in=sharing) if sharing else rows.none())
+    every = of_crew | rows.filter(stage__in=sharing) if sharing else of_crew
     return {stint.job_id, *every.values_list("job_id", flat=True)}
 
 
-class _Trial:
-    """Today's problem with the stints in force, and one of them to be tried elsewhere."""
+class _Why:
+    """The explanation of one stint in words."""
 
-    def __init__(self, found: PlanningProblem, problem: Problem, stint: Stint, units: str) -> None:
-
-        self.problem, self.slots, self.stint, self.units = problem, found.clock, stint, units
-        self.around = Around(problem, answer_in_force(problem, stints_in_force(problem), found.clock))
-        self.job: PlannedJob = problem.job_of[str(stint.job_id)]
-        self.start = self.slots.slot(stint.starts)
-        self.crew = str(stint.crew_id)
-        self.sites = {
-            str(job.pk): job.site.label
-            for job in Job.objects.filter(pk__in=list(problem.job_of)).select_related("site")
-        }
-        expected = (
-            ExpectedDates.objects.filter(job_id=stint.job_id).values("verdicts", "first_day", "rows__closed").get()
-        )
-        self.verdicts = {row["day"]: row for row in expected["verdicts"]}
-        self.closed = {
-            expected["first_day"] + dt.timedelta(days=row["day"]): row for row in expected["rows__closed"] or ()
-        }
+    def __init__(self, found: PlanningProblem, around: Surroundings, stint: Stint, units: str) -> None:
+        self.slots, self.around, self.stint, self.units = found.clock, around, stint, units
+        self.problem = around.problem
+        self.place = str(stint.job_id), stint.key
+        self.start = around.work(*self.place).start
+        self.masks = around.masks(*self.place)
+        self.said = StintWords(around, found.clock, stint, units)
+        self.open = np.logical_and.reduce([self.masks[rule] for rule in RULES])
 
     def why(self) -> StintWhy:
-        own = self.start // DAY_SLOTS
-        first = max(self.problem.now // DAY_SLOTS, own - DAYS_BEFORE)
-        earlier = [self._day(day) for day in range(first, own)]
-        later = [self._day(day) for day in range(own + 1, min(own + DAYS_AFTER + 1, self.problem.horizon_days))]
+        own, now = self.start // DAY_SLOTS, self.problem.now // DAY_SLOTS
+        days = self.problem.horizon_days
         return StintWhy(
-            sentence=self._sentence(earlier),
-            earlier=tuple(earlier),
-            later=tuple(later),
-            earliest=tuple(self._earliest(earlier)),
-            others=tuple(self._others(earlier, later)),
-            broken_now=tuple(self._broken_now()),
+            sentence=self._sentence(),
+            rules=tuple(self._rules()),
+            earlier=tuple(self._day(day) for day in range(max(now, own - DAYS_BEFORE), own)),
+            later=tuple(self._day(day) for day in range(own + 1, min(own + DAYS_AFTER + 1, days))),
+            broken_now=tuple(self._words(rule, self.start) for rule in self._broken(self.start)),
+            may_move=True,
         )
 
-    def _day(self, day: int) -> DayTried:
-        date = self.slots.date(day * DAY_SLOTS)
-        starts = self._starts(day)
-        if not starts:
-            return self._closed(date, day)
-        tried = [(self.around.broken_by(self.job.id, self.stint.key, self.crew, start), start) for start in starts]
-        broken, start = min(tried, key=lambda pair: len(pair[0]))
-        at = self._wall(start)
-        if not broken:
-            return DayTried(date, at, "", _("possible"))
-        return DayTried(date, at, broken[0].rule, self._words(broken, start, date))
-
-    def _starts(self, day: int) -> list[int]:
-        """Starts worth trying on a day: the row's first and last, the present hour, the crew's first hours."""
-        begin, end = day * DAY_SLOTS, (day + 1) * DAY_SLOTS
-        shifts = [first for first, _last in self.problem.crew_of[self.crew].shifts if begin <= first < end]
-        wanted = [begin + self.start % DAY_SLOTS, *shifts, *(first + 6 for first in shifts)]
-        rows = self._rows()
-        if rows is not None:
-            spans = [(row.first, row.last) for row in rows if begin <= row.first < end or begin <= row.last < end]
-            if not spans:
-                return []
-            wanted = [min(max(start, low), high) for start in wanted for low, high in spans]
-        return sorted({start for start in wanted if begin <= start < end and start >= self.problem.now})
-
-    def _closed(self, date: dt.date, day: int) -> DayTried:
-        """A day without any start worth trying: over, without a shift, or closed by the weather."""
-        if day == self.problem.now // DAY_SLOTS and self._rows() is None:
-            return DayTried(date, None, "horizon", _("its hours are over"))
-        if self._rows() is None:
-            return DayTried(date, None, "shift", str(RULES["shift"]))
-        return DayTried(date, None, "weather", self._weather_words(date))
-
-    def _rows(self) -> Any:
-        stage = self.stint.stage
-        if stage in (Stage.BOND, Stage.BOND_AGAIN):
-            return self.job.bond_days
-        if stage == Stage.PLASTER:
-            return self.job.plaster_days
-        return self.job.fill_days if stage == Stage.FILL_START else None
+    def _broken(self, slot: int) -> list[str]:
+        return [rule for rule in RULES if not self.masks[rule][slot]]
 
     def _wall(self, slot: int) -> dt.datetime:
         return self.slots.instant(slot).astimezone(self.stint.job.site.tz)
 
-    def _weather_words(self, date: dt.date) -> str:
-        said = ""
-        if self.stint.stage == Stage.PLASTER:
-            said = why_words(self.verdicts.get(date.isoformat(), {}), self.units)
-            reasons = self.closed.get(date, {}).get("reasons") or ()
-            said = said or next((why_words(row, self.units) for row in reasons), "")
-        return said or str(RULES["weather"])
+    def _words(self, rule: str, slot: int) -> str:
+        return self.said.of(rule, slot, self.start, self.masks)
 
-    def _words(self, broken: list[Kept], start: int, date: dt.date) -> str:
-        first = broken[0]
-        if first.rule == "weather":
-            return self._weather_words(date)
-        if first.stage != self.stint.key and first.rule in LATER_RULES:
-            return _("“%(stage)s” would have to move with it") % {"stage": _stage_label(first.stage)}
-        if first.rule == "crew":
-            return self._busy(start) or first.words
-        return first.words
+    def _day(self, day: int) -> DayTried:
+        """The first free start of a day, else its start with the fewest broken rules, night and shift aside."""
+        first = max(day * DAY_SLOTS, self.problem.now)
+        last = (day + 1) * DAY_SLOTS
+        date = self.slots.date(day * DAY_SLOTS)
+        here = np.flatnonzero(self.open[first:last])
+        if len(here):
+            return DayTried(date, self._wall(first + int(here[0])), "", _("possible"))
+        if first >= last:
+            return DayTried(date, None, "horizon", _("its hours are over"))
+        count = sum((~self.masks[rule][first:last]).astype(int) * (3 if rule in PLAIN else 1) for rule in RULES)
+        slot = first + int(np.argmin(count))
+        broken = self._broken(slot)
+        rule = next((one for one in broken if one not in PLAIN), broken[0])
+        return DayTried(date, None, rule, self._words(rule, slot))
 
-    def _busy(self, start: int) -> str:
-        for work in self.around.works:
-            if (
-                work.crew.id == self.crew
-                and work.job.id != self.job.id
-                and work.start <= start + 1
-                and work.end > start
-            ):
-                return _("%(crew)s is at %(site)s") % {"crew": self.stint.crew.name, "site": self.sites[work.job.id]}
-        return ""
+    def _sentence(self) -> str:
+        binding = explained(self.around, self.place)["binding"]
+        earlier = np.flatnonzero(self.open[self.problem.now : self.start])
+        if len(earlier):
+            return self._could_be_earlier(self.problem.now + int(earlier[0]))
+        if binding == ["horizon"] or not binding:
+            return _("This is the first time at which it can be.")
+        broken = np.array([~self.masks[rule][: self.start] for rule in RULES])
+        nearest = {}
+        for rule in binding:
+            others = [at for at, name in enumerate(RULES) if name not in binding]
+            only = broken[RULES.index(rule)] & ~broken[others].any(axis=0)
+            single = only & (broken.sum(axis=0) == 1)
+            slots = np.flatnonzero(single if single.any() else only)
+            days_before = slots[slots < self.start // DAY_SLOTS * DAY_SLOTS]  # the day before says more than the hour
+            told_at = days_before if len(days_before) else slots
+            nearest[rule] = int(told_at[-1]) if len(told_at) else self.start - 1
+        told = sorted(binding, key=lambda rule: (rule in PLAIN, -nearest[rule]))
+        words = list(dict.fromkeys(self._words(rule, nearest[rule]) for rule in told))
+        return _("What holds it back: %(words)s.") % {"words": listed(words)}
 
-    def _sentence(self, earlier: list[DayTried]) -> str:
-        """The rule that keeps it from the day before, else what the plan gains by this day."""
-        if not earlier:
-            return _("This is the first day on which it can be.")
-        if earlier[-1].free:
-            day = date_format(earlier[-1].day, "l j F")
-            return _("It could be earlier (%(day)s); the plan put it here because the whole comes out better.") % {
-                "day": day
+    def _could_be_earlier(self, slot: int) -> str:
+        """Everything else as it is; and what the plan has of its time."""
+        answer = self.around.plan
+        moved = tuple(
+            type(one)(one.job, one.stage, one.crew, slot) if (one.job, one.stage) == self.place else one
+            for one in answer.stints
+        )
+        before, after = terms(self.problem, answer), terms(self.problem, Answer(moved, answer.unplanned))
+        at = self.said.when(self._wall(slot))
+        gain = before.objective - before.moves - (after.objective - after.moves)
+        if gain > 0:
+            return _("It could be earlier (%(at)s) with nothing else moved: %(cost)s.") % {
+                "at": at,
+                "cost": cost_words(before, after, self.problem, self.units),
             }
-        return _("What holds it back: %(words)s on %(day)s.") % {
-            "words": earlier[-1].words,
-            "day": date_format(earlier[-1].day, "l j F"),
+        if gain == 0:
+            return _("It could be earlier (%(at)s), but nothing would be won by it.") % {"at": at}
+        return _("It could be earlier (%(at)s); it is here because there it would be %(cost)s.") % {
+            "at": at,
+            "cost": cost_words(before, after, self.problem, self.units),
         }
 
-    def _earliest(self, earlier: list[DayTried]) -> Iterable[tuple[str, dt.date]]:
-        """For each rule that closed a day: the first day after the last one that it closed."""
-        last = {tried.rule: tried.day for tried in earlier if tried.rule and tried.rule != "horizon"}
-        for rule, day in sorted(last.items(), key=lambda pair: pair[1]):
-            yield str(RULES[rule]), day + dt.timedelta(days=1)
+    def _rules(self) -> list[RuleLine]:
+        """Rules that do not allow it at once, the one that holds longest first."""
+        answer = explained(self.around, self.place)
+        lines = []
+        for rule in RULES:
+            first = self._first(self.masks[rule])
+            if first == self.problem.now and rule not in answer["binding"]:
+                continue
+            rest = np.logical_and.reduce([self.masks[other] for other in RULES if other != rule])
+            without = self._first(rest)
+            binds = rule in answer["binding"]
+            lines.append(
+                (
+                    -1 if first is None else -first,
+                    RuleLine(
+                        rule,
+                        self.said.rule(rule),
+                        None if first is None else self._wall(first),
+                        self._wall(without) if binds and without is not None and without < self.start else None,
+                        binds,
+                    ),
+                )
+            )
+        return [line for _order, line in sorted(lines, key=lambda pair: (not pair[1].binds, pair[0]))]
 
-    def _others(self, earlier: list[DayTried], later: list[DayTried]) -> list[Other]:
-        """Free times on the days tried with this crew, and this very time with another crew of the skill."""
-        free = [tried for tried in (*reversed(earlier), *later) if tried.free and tried.at is not None]
-        wanted = [(self.slots.slot(tried.at), self.crew) for tried in free if tried.at is not None]
-        skill = self.problem.skill(self.stint.key)
-        for crew in self.problem.crews:
-            other = crew.id != self.crew and skill in crew.skills
-            if other and not self.around.broken_by(self.job.id, self.stint.key, crew.id, self.start):
-                wanted.append((self.start, crew.id))
-        names = self._crew_names()
-        others = []
-        for start, crew_id in wanted:
-            before, after = self.around.cost(self.job.id, self.stint.key, crew_id, start)
-            cost = cost_words(before, after, self.problem, self.units)
-            others.append((after.objective - before.objective, start, names.get(crew_id, "?"), cost))
-        return [Other(self._wall(start), crew, cost) for _points, start, crew, cost in sorted(others)[:MOST_OTHERS]]
-
-    def _crew_names(self) -> dict[str, str]:
-        return {str(pk): name for pk, name in Crew.objects.values_list("pk", "name")}
-
-    def _broken_now(self) -> Iterable[str]:
-        """Rules that the stint breaks where it is, since the weather or something else changed."""
-        broken = self.around.broken_where_it_is(self.job.id, self.stint.key)
-        date = self._wall(self.start).date()
-        for rule in Counter(kept.rule for kept in broken):
-            yield self._weather_words(date) if rule == "weather" else str(RULES.get(rule, rule))
-
-
-def _stage_label(key: str) -> str:
-    if key.startswith("startup_"):
-        return str(Stage.START_UP.label)
-    return str(Stage(key).label) if key in Stage.values else key
+    def _first(self, mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int | None:
+        """First slot from now on that a mask allows."""
+        ahead = mask[self.problem.now :]
+        return self.problem.now + int(ahead.argmax()) if ahead.any() else None

@@ -89,25 +89,28 @@ def placed(
     start: int,
     around: Surroundings | None = None,
 ) -> Plan | None:
-    """The plan with the stint at another place, everything that does not fit planned anew; None if it cannot be."""
+    """The plan with the stint at another place and whatever has to give way planned anew; None if it cannot be.
+
+    Where nothing else has to move the later stages of the job follow only if the whole is the cheaper for it;
+    other pools give way only where there is no plan otherwise.
+    """
     around = around or Surroundings(problem, plan)
     job, stage = stint
     want = Stint(job, stage, crew, start)
     alone = Plan(tuple(want if (s.job, s.stage) == stint else s for s in plan.stints), plan.unplanned)
     known = {_key(row) for row in check(problem, plan)}
-    if _fits(problem, alone, known):
-        return alone
     others = tuple(s for s in alone.stints if s.job != job)
     order = {name: at for at, name in enumerate(_in_order(problem))}
-    own = [s for s in alone.stints if s.job == job]
-    before = tuple(s for s in own if order[s.stage] < order[stage])
+    before = tuple(s for s in alone.stints if s.job == job and order[s.stage] < order[stage])
     way = _in_the_way(around, want)
-    for keep in (before, ()):
-        for cleared in ((), way) if way else ((),):
-            tried = _planned_anew(problem, (*_without(others, cleared), *keep, want), plan.unplanned, job, cleared)
-            if tried is not None and _fits(problem, tried, known):
-                return tried
-    return None
+    found = [alone] if _fits(problem, alone, known) else []
+    for keep, cleared in ((before, ()), ((), ()), (before, way), ((), way)):
+        if found and (cleared or not keep):
+            break
+        tried = _planned_anew(problem, (*_without(others, cleared), *keep, want), plan.unplanned, job, cleared)
+        if tried is not None and _fits(problem, tried, known):
+            found.append(tried)
+    return min(found, key=lambda one: terms(problem, one).objective, default=None)
 
 
 def _key(row: object) -> tuple[str, str, str]:

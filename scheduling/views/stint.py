@@ -15,9 +15,14 @@ from jobs.selectors.quantities import firm_rates, scope_latest
 from scheduling.forms.when import MomentField
 from scheduling.models import Stint, StintState
 from scheduling.selectors.bring import bring
+from scheduling.selectors.problem import planning_problem
 from scheduling.selectors.stint_cautions import stint_cautions
+from scheduling.selectors.stint_others import stint_others
 from scheduling.selectors.stint_view import stint_why
+from scheduling.services.plan_parts import stint_propose
 from scheduling.services.plans import stint_keep, stint_mark, stint_undone
+from scheduling.slots import DAY_SLOTS
+from scheduling.solver.problem import ProblemError
 from shared import access, clock
 from shared.models import AuditEntry, Firm, Membership
 
@@ -54,6 +59,14 @@ class StintMarkForm(forms.Form):
         if cleaned.get("state") == "undone" and not cleaned.get("why", "").strip():
             self.add_error("why", _("Say in a few words why it did not happen."))
         return cleaned
+
+
+class StintMoveForm(forms.Form):
+    """Where a stint should be instead: the crew, and the slot counted from a day."""
+
+    crew = forms.UUIDField(label=_("Crew"))
+    first_day = forms.DateField(label=_("Day"))
+    start = forms.IntegerField(label=_("Start"), min_value=0, max_value=400 * DAY_SLOTS)
 
 
 @require_safe
@@ -93,6 +106,41 @@ def mark(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     return redirect("home") if request.POST.get("back") == "home" else redirect("stint", pk)
 
 
+@require_safe
+def others(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """The three best other places, priced on the whole plan: asked by the page once it is there, or a page itself."""
+    who = access.office(request)
+    found = _own(pk)
+    units = Firm.objects.values_list("units", flat=True).get()
+    context = {"stint": found, "others": stint_others(who.contractor, found, clock.now(), units), "units": units}
+    fragment = bool(request.headers.get("HX-Request"))
+    return render(request, f"scheduling/stint_others{'' if fragment else '_page'}.html", context)
+
+
+@require_POST
+def move(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """Propose the plan in force with this stint at another place."""
+    who = access.office(request)
+    found = _own(pk)
+    form = StintMoveForm(request.POST)
+    if not form.is_valid():
+        refused = [str(error) for errors in form.errors.values() for error in errors]
+        return _page(request, who, found, refused=refused)
+    wanted = form.cleaned_data
+    planned = planning_problem(who.contractor, clock.now(), branch=found.job.site.branch)
+    start = wanted["start"] + DAY_SLOTS * (wanted["first_day"] - planned.clock.first_day).days
+    why = _("%(stage)s of job %(number)s moved by hand") % {
+        "stage": found.get_stage_display(),
+        "number": found.job.number,
+    }
+    try:
+        stint_propose(who.contractor, planned, (str(found.job_id), found.key), str(wanted["crew"]), start, why=str(why))
+    except (ValidationError, ProblemError) as refused:
+        said = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
+        return _page(request, who, found, refused=said)
+    return redirect("changes")
+
+
 def _own(pk: uuid.UUID) -> Stint:
     return access.own(Stint, pk, "job__site", "job__pool", "job__pool_owner", "crew__lead__person", "plan")
 
@@ -115,6 +163,7 @@ def _page(
         "begun_at": found.begun_at and found.begun_at.astimezone(zone),
         "done_at": found.done_at and found.done_at.astimezone(zone),
         "why": stint_why(who.contractor, found, clock.now(), firm.units),
+        "others": None,
         "bring": bring(found, scope, firm_rates(firm), firm.units),
         "cautions": stint_cautions(found, scope),
         "form": form or StintMarkForm(initial={"state": "done", "at": min(clock.now(), found.ends).astimezone(zone)}),

@@ -3,11 +3,13 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from jobs.models import ExpectedDates
-from scheduling.models import Stage, Stint, StintState
+from jobs.models import ExpectedDates, Job
+from scheduling.models import Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.plan_stints import answer_in_force, stints_in_force
 from scheduling.selectors.problem import planning_problem
+from scheduling.selectors.stint_others import Other, _Others, stint_others
 from scheduling.selectors.stint_view import StintWhy, stint_why
+from scheduling.solver.alternatives import alternatives
 from scheduling.solver.check import check
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.plan import Stint as Decision
@@ -33,11 +35,14 @@ def address(stint: Stint, name: str = "stint") -> str:
     return reverse(name, args=[stint.pk])
 
 
-def move(cast: Cast, stint: Stint, days: int) -> None:
+def two_days_later(cast: Cast, job) -> None:
+    """From the plaster on everything is two days later than it has to be."""
     with acting_for(cast.own.contractor.pk):
-        stint.starts += dt.timedelta(days=days)
-        stint.ends += dt.timedelta(days=days)
-        stint.save()
+        for key in ("plaster", "fill_start", "fill_end", *(f"startup_{n}" for n in (1, 2, 3, 7, 14, 28))):
+            for stint in Stint.objects.filter(job=job, key=key):
+                stint.starts += dt.timedelta(days=2)
+                stint.ends += dt.timedelta(days=2)
+                stint.save()
 
 
 def test_cure_of_the_bond_coat_holds_the_plaster_back(cast: Cast):
@@ -52,7 +57,8 @@ def test_cure_of_the_bond_coat_holds_the_plaster_back(cast: Cast):
 def test_a_day_closed_by_the_weather_is_named_with_its_reason(cast: Cast):
     job = planned_job(cast)
     stint = stint_of(cast, job, Stage.PLASTER)
-    move(cast, stint, 2)  # so that the day before is free but for the weather
+    two_days_later(cast, job)  # so that the day before is free but for the weather
+    stint = stint_of(cast, job, Stage.PLASTER)
     day = stint.starts.astimezone(job.site.tz).date() - dt.timedelta(days=1)
     with acting_for(cast.own.contractor.pk):
         row = ExpectedDates.objects.get()
@@ -65,23 +71,106 @@ def test_a_day_closed_by_the_weather_is_named_with_its_reason(cast: Cast):
     found = why(cast, stint)
     assert found.earlier[-1].rule == "weather"
     assert "the air falls to 34 °F" in found.earlier[-1].words.replace("\N{NO-BREAK SPACE}", " ")
-    assert ("the weather does not allow it", day + dt.timedelta(days=1)) in found.earliest
 
 
-def test_a_day_on_which_it_could_be_is_found_and_priced(cast: Cast):
-    job = planned_job(cast)
+def others(cast: Cast, stint: Stint) -> list[Other]:
     with acting_for(cast.own.contractor.pk):
-        for key in ("plaster", "fill_start", "fill_end", *(f"startup_{n}" for n in (1, 2, 3, 7, 14, 28))):
-            stint = Stint.objects.get(job=job, key=key)
-            stint.starts += dt.timedelta(days=2)
-            stint.ends += dt.timedelta(days=2)
-            stint.save()
-    stint = stint_of(cast, job, Stage.PLASTER)
-    found = why(cast, stint)
+        return stint_others(cast.own.contractor, stint, clock.now(), "us")
+
+
+def test_a_day_on_which_it_could_be_is_found(cast: Cast):
+    job = planned_job(cast)
+    two_days_later(cast, job)
+    found = why(cast, stint_of(cast, job, Stage.PLASTER))
     assert found.earlier[-1].free
     assert "It could be earlier" in found.sentence
-    assert found.others
-    assert found.others[0].cost == "costs nothing"
+    assert not any(line.binds for line in found.rules)
+
+
+def test_three_other_places_are_priced_with_what_moves_besides(cast: Cast):
+    job = planned_job(cast)
+    promised = stint_of(cast, job, Stage.FILL_END).starts.astimezone(job.site.tz).date()
+    two_days_later(cast, job)
+    with acting_for(cast.own.contractor.pk):
+        Job.objects.filter(pk=job.pk).update(promised_date=promised, weight=5)
+    found = others(cast, stint_of(cast, job, Stage.PLASTER))
+    assert len(found) == 3
+    assert any("sooner" in one.cost and one.moved for one in found)
+    assert all(one.pushes == () for one in found)
+
+
+def test_another_pool_that_would_be_pushed_is_named(cast: Cast):
+    """One plaster crew: to plaster the second pool on the first one's day, the first must give way."""
+    first = planned_job(cast, "Site 01")
+    second = open_job(cast.own, label="Site 02")
+    expect(second, cast.own)
+    issue(cast.own)
+    late = max((stint_of(cast, job, Stage.PLASTER) for job in (first, second)), key=lambda stint: stint.starts)
+    other = "Site 01" if late.job.site.label == "Site 02" else "Site 02"
+    with acting_for(cast.own.contractor.pk):
+        found = planning_problem(cast.own.contractor, clock.now())
+        problem = Problem.from_json(found.document)
+        in_force = answer_in_force(problem, stints_in_force(problem), found.clock)
+        rows = alternatives(problem, in_force, (str(late.job_id), late.key), most=20)
+        said = _Others(found, problem, in_force, late, "us").listed(rows)
+    assert any(other in words for one in said for words in one.pushes)
+
+
+def test_a_place_is_proposed_and_nothing_is_issued(cast: Cast):
+    job = planned_job(cast)
+    stint = stint_of(cast, job, Stage.PLASTER)
+    one = others(cast, stint)[0]
+    fields = {"crew": one.crew_id, "start": one.start, "first_day": one.first_day.isoformat()}
+    answer = office(cast).post(address(stint, "stint-move"), fields)
+    assert (answer.status_code, answer.url) == (302, reverse("changes"))
+    with acting_for(cast.own.contractor.pk):
+        plan = Plan.objects.get(state=PlanState.PROPOSED)
+        there = {(row["job"], row["stage"]): row for row in plan.answer["stints"]}[str(job.pk), "plaster"]
+        assert (there["crew"], there["start"]) == (one.crew_id, one.start)
+        assert plan.why == "apply and trowel of job 101 moved by hand"
+    assert stint_of(cast, job, Stage.PLASTER).starts == stint.starts
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"start": "3"}, "It cannot be there: no plan keeps all rules with it at that time."),
+        ({"start": "-1"}, "greater than or equal to 0"),
+        ({"crew": "nobody"}, "Enter a valid UUID"),
+        ({"first_day": "some day"}, "Enter a valid date"),
+    ],
+)
+def test_a_place_that_cannot_be_is_refused_with_a_sentence(cast: Cast, fields, words):
+    job = planned_job(cast)
+    stint = stint_of(cast, job, Stage.PLASTER)
+    one = others(cast, stint)[0]
+    good = {"crew": one.crew_id, "start": one.start, "first_day": one.first_day.isoformat()}
+    answer = office(cast).post(address(stint, "stint-move"), {**good, **fields})
+    assert answer.status_code == 422
+    assert words in text_of(answer)
+    with acting_for(cast.own.contractor.pk):
+        assert not Plan.objects.filter(state=PlanState.PROPOSED).exists()
+
+
+def test_the_other_places_come_as_a_part_of_the_page_or_as_a_page(cast: Cast):
+    job = planned_job(cast)
+    stint = stint_of(cast, job, Stage.PLASTER)
+    path = address(stint, "stint-others")
+    page, part = office(cast).get(path), office(cast).get(path, headers={"HX-Request": "true"})
+    assert "<main" in page.content.decode()
+    assert "<main" not in part.content.decode()
+    assert "Propose this" in page.content.decode()
+    assert "Propose this" in part.content.decode()
+    assert "The three best other times" in text_of(office(cast).get(address(stint)))
+
+
+def test_what_begins_soon_says_that_no_plan_moves_it(cast: Cast):
+    job = planned_job(cast)
+    stint = stint_of(cast, job, Stage.PLASTER)
+    with acting_for(cast.own.contractor.pk):
+        Stint.objects.filter(state=StintState.PROPOSED).update(state=StintState.ISSUED)  # the drain was released
+    with clock.clock_at(stint.starts - dt.timedelta(hours=5)):
+        assert why(cast, stint).sentence == "It begins within 18 h and breaks no rule: no new plan moves it."
 
 
 def test_no_day_is_said_to_be_free_that_the_check_refuses(cast: Cast):

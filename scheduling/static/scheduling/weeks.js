@@ -59,6 +59,7 @@
     row.querySelector(".inside").innerHTML = text;
     link.closest("tr").after(row);
     link.dataset.open = "1";
+    if (window.htmx) window.htmx.process(row);
     row.querySelector(".inside").focus();
   }
 
