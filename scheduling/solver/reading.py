@@ -39,6 +39,8 @@ def text(value: object, what: str) -> str:
 
 def items(value: object, what: str) -> Sequence[Any]:
     """Return a JSON list."""
+    if type(value) is list:
+        return value
     if isinstance(value, (str, bytes)) or not isinstance(value, Sequence):
         refuse(what, value, "a list")
     return value
@@ -49,6 +51,11 @@ def numbers(value: object, what: str, counts: tuple[int, ...], low: int, high: i
     found = items(value, what)
     if len(found) not in counts:
         refuse(what, value, f"a list of {' or '.join(str(count) for count in counts)} whole numbers")
+    for number in found:
+        if type(number) is not int or not low <= number <= high:
+            break
+    else:
+        return tuple(found)
     return tuple(whole(number, what, low, high) for number in found)
 
 
