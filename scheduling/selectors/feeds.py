@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 from jobs.models import Job
 from scheduling.calendars import Entry, Feed
 from scheduling.models import FILL, CalendarEntry, Crew, Stage
+from scheduling.selectors.alarms import alarms_of
 from shared import clock
 from shared.models import AccessToken, TokenKind
 
@@ -26,7 +27,7 @@ DOUBT_DAYS: Final = 3  # a date is in doubt when the nine-in-ten date lies so ma
 
 def feed_of(token: AccessToken, *, now: dt.datetime | None = None) -> Feed:
     """The calendar that this link opens."""
-    now = now or clock.now()
+    now, alarms = now or clock.now(), alarms_of(token)
     rows = (
         CalendarEntry.objects.select_related("job__site", "job__pool_owner")
         .filter(Q(cancelled_at=None) | Q(cancelled_at__gt=now - KEPT_AFTER_CANCEL))
@@ -36,15 +37,16 @@ def feed_of(token: AccessToken, *, now: dt.datetime | None = None) -> Feed:
         return _pool_owner_feed(rows.filter(job_id=token.subject_id, key=FILL), token)
     if token.purpose == "crew" and token.subject_id is not None:
         crew = Crew.objects.get(pk=token.subject_id)
-        entries = [_stint_entry(row) for row in rows.filter(crew_id=crew.pk).exclude(key=FILL)]
+        entries = [_stint_entry(row, alarms) for row in rows.filter(crew_id=crew.pk).exclude(key=FILL)]
         name = _("%(crew)s: stints") % {"crew": crew.name}
-        return Feed(name, _("Stints of the crew as issued."), entries)
+        return Feed(name, _("Stints of the crew as issued."), tuple(entries))
     if token.purpose == "doubt":
-        entries = [_fill_entry(row, _firm_page(row.job)) for row in rows.filter(key=FILL) if in_doubt(row)]
-        return Feed(_("Dates in doubt"), _("Fill days whose promise may not hold."), entries)
-    entries = [_fill_entry(row, _firm_page(row.job)) for row in rows.filter(key=FILL)]
+        doubted = [row for row in rows.filter(key=FILL) if in_doubt(row)]
+        entries = [_fill_entry(row, _firm_page(row.job), alarms=alarms) for row in doubted]
+        return Feed(_("Dates in doubt"), _("Fill days whose promise may not hold."), tuple(entries))
+    entries = [_fill_entry(row, _firm_page(row.job), alarms=alarms) for row in rows.filter(key=FILL)]
     name = _("%(firm)s: fill days") % {"firm": token.contractor.name}
-    return Feed(name, _("The days on which pools are full."), entries)
+    return Feed(name, _("The days on which pools are full."), tuple(entries))
 
 
 def in_doubt(row: CalendarEntry) -> bool:
@@ -62,14 +64,12 @@ def _pool_owner_feed(rows: Iterable[CalendarEntry], token: AccessToken) -> Feed:
     found = list(rows)
     language = found[0].job.pool_owner.language if found else "en"
     with translation.override(language):
-        entries = [
-            _fill_entry(row, pool_owner_page(row.job), private=True, alarms=(dt.timedelta(hours=14),)) for row in found
-        ]
+        entries = [_fill_entry(row, pool_owner_page(row.job), private=True, alarms=alarms_of(token)) for row in found]
         return Feed(
             _("Fill day of your pool"),
             _("From %(firm)s. The date may move with the weather; this calendar follows it.")
             % {"firm": token.contractor.name},
-            entries,
+            tuple(entries),
         )
 
 
@@ -107,7 +107,7 @@ def _fill_lines(row: CalendarEntry) -> list[str]:
     return lines
 
 
-def _stint_entry(row: CalendarEntry) -> Entry:
+def _stint_entry(row: CalendarEntry, alarms: tuple[dt.timedelta, ...]) -> Entry:
     stage = Stage(row.facts["stage"]).label
     return Entry(
         uid=row.uid,
@@ -124,6 +124,7 @@ def _stint_entry(row: CalendarEntry) -> Entry:
         url=settings.SITE_URL + reverse("today"),
         confirmed=row.confirmed,
         cancelled=row.cancelled_at is not None,
+        alarms_before=alarms,
     )
 
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from jobs.models import Job
 from scheduling.models import Crew
+from scheduling.selectors.alarms import chosen, offered
 from shared.models import AccessToken, Membership, TokenKind
 from shared.services.audit import audit_note
 from shared.services.tokens import token_for, token_revoke, token_rotate
@@ -34,6 +35,21 @@ def link_make(kind: str, purpose: str, subject_id: uuid.UUID | None, *, by: Memb
         raise ValidationError(_("A link needs a job or a crew of this firm."))
     token = token_for(TokenKind(kind), purpose, subject_id, made_by=by.person.name)
     audit_note(by, "link made", token, after={"purpose": purpose})
+    return token
+
+
+@transaction.atomic
+def link_alarm(token: AccessToken, code: str, *, by: Membership | str) -> AccessToken:
+    """When the calendars that read this link ring before an event."""
+    if token.kind != TokenKind.FEED or code not in offered(token.purpose):
+        raise ValidationError(
+            _("“%(code)s” is no alarm of this calendar; allowed are %(allowed)s.")
+            % {"code": code[:40], "allowed": ", ".join(offered(token.purpose))}
+        )
+    before = {"alarm": chosen(token)}
+    token.note = {**token.note, "alarm": code}
+    token.save(update_fields=["note"])
+    audit_note(by, "alarm chosen", token, before=before, after={"alarm": code})
     return token
 
 

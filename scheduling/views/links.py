@@ -54,6 +54,20 @@ def link_revoke(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     return _back(token)
 
 
+@require_POST
+def link_alarm(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """When calendars that read this link ring."""
+    who = access.office(request)
+    token = _own_link(pk)
+    _may(who, token.purpose)
+    try:
+        links.link_alarm(token, request.POST.get("alarm", ""), by=who)
+    except ValidationError as refused:
+        raise BadRequest(" ".join(refused.messages)) from refused
+    messages.success(request, _("Kept; calendars follow when they look again."))
+    return _back(token)
+
+
 def _own_link(pk: uuid.UUID) -> AccessToken:
     """A calendar link or private link of this firm; invitations and API tokens have pages of their own."""
     token = access.own(AccessToken, pk)
