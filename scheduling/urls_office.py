@@ -27,4 +27,5 @@ urlpatterns = [
     path("links/make/", links.link_make, name="link-make"),
     path("links/<uuid:pk>/rotate/", links.link_rotate, name="link-rotate"),
     path("links/<uuid:pk>/revoke/", links.link_revoke, name="link-revoke"),
+    path("links/<uuid:pk>/alarm/", links.link_alarm, name="link-alarm"),
 ]

@@ -19,4 +19,5 @@ urlpatterns = [
     path("no-signal/", phone.no_signal, name="no-signal"),
     path("pool/<str:secret>/", pool_owner.pool_owner, name="pool-owner"),
     path("pool/<str:secret>/answer/", pool_owner.answer, name="pool-owner-answer"),
+    path("pool/<str:secret>/alarm/", pool_owner.alarm, name="pool-owner-alarm"),
 ]

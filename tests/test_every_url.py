@@ -122,6 +122,7 @@ TABLE: Final[dict[str, Address]] = {
     "link-make": Address("", OFFICE, post_only=True),
     "link-rotate": Address("link_row", OFFICE, post_only=True),
     "link-revoke": Address("link_row", OFFICE, post_only=True),
+    "link-alarm": Address("link_row", OFFICE, post_only=True, bare_post=400),
     # scheduling: on site
     "today": Address("", EVERY_ROLE),
     "plaster-day": Address("job", EVERY_ROLE, get_only=True),
@@ -157,6 +158,7 @@ TABLE: Final[dict[str, Address]] = {
     "feed": Address("feed", OPEN, get_only=True),
     "pool-owner": Address("link", OPEN, get_only=True),
     "pool-owner-answer": Address("link", OPEN, post_only=True),
+    "pool-owner-alarm": Address("link", OPEN, post_only=True),
 }
 
 

@@ -23,6 +23,7 @@ from jobs.models import Job
 from jobs.services.pool_owners import fill_day_answer
 from scheduling.models import Stage
 from scheduling.selectors.pool_owner import PoolOwnerSheet, Step, fill_words, pool_owner_sheet
+from scheduling.services.links import link_alarm
 from scheduling.words import clock_words, day_words
 from shared import access, clock
 from shared.models import AccessToken, Firm, TokenKind
@@ -86,7 +87,8 @@ def pool_owner(request: HttpRequest, secret: str) -> HttpResponse:
     """One page of prose by a private link, without a login."""
     with _opened(secret) as (token, job, firm):
         sheet = pool_owner_sheet(job, clock.now(), firm.units)
-        calendar = reverse("feed", args=[token_for(TokenKind.FEED, "pool_owner", job.pk).secret])
+        feed = token_for(TokenKind.FEED, "pool_owner", job.pk)
+        calendar = reverse("feed", args=[feed.secret])
         shown: dict[str, Any] = {
             "job": job,
             "sheet": sheet,
@@ -105,6 +107,7 @@ def pool_owner(request: HttpRequest, secret: str) -> HttpResponse:
             "webcal": _webcal(settings.SITE_URL + calendar),
             "qr": _qr(_webcal(settings.SITE_URL + calendar)),
             "secret": secret,
+            "feed": feed,
         }
         return render(request, "site/pool_owner.html", shown)
 
@@ -123,6 +126,20 @@ def answer(request: HttpRequest, secret: str) -> HttpResponse:
         except ValidationError as refused:
             return HttpResponse(" ".join(refused.messages), status=409, content_type="text/plain")
         return redirect(reverse("pool-owner", args=[secret]) + "#answer")
+
+
+@csrf_exempt
+@require_POST
+@_private
+def alarm(request: HttpRequest, secret: str) -> HttpResponse:
+    """When the pool owner's own calendar rings before the fill day."""
+    with _opened(secret) as (_token, job, _firm):
+        try:
+            feed = token_for(TokenKind.FEED, "pool_owner", job.pk)
+            link_alarm(feed, request.POST.get("alarm", ""), by="pool owner")
+        except ValidationError as refused:
+            return HttpResponse(" ".join(refused.messages), status=400, content_type="text/plain")
+        return redirect(reverse("pool-owner", args=[secret]) + "#alarm")
 
 
 def _step_words(step: Step) -> str:
