@@ -6,6 +6,7 @@ import datetime as dt
 
 from fixtures_demo.firms import DemoFirm, DemoJob
 from fixtures_demo.water_days import level_read_on_the_way, tap_tested, visited
+from fixtures_demo.work_days import hours_worked, plaster_tapped
 from jobs.models import ExpectedDates, Job, LogKind, Survey
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
@@ -104,9 +105,13 @@ def _do(stint: Stint, wanted: DemoJob, office: Membership) -> None:
         log_take(stint.job, kind=LogKind.GROUNDWATER, by=by, at=stint.starts, data=record)
         drain_release(stint.job, by=office)
         stint.refresh_from_db()
-    hours = (stint.ends - stint.starts) / dt.timedelta(hours=1)
-    stint_mark(stint, StintState.DONE, at=stint.ends, by=by, hours=round(hours, 1))
-    log_take(stint.job, kind=LogKind.DONE, by=by, at=stint.ends, data={"stage": stint.key}, stint_id=stint.pk)
+    if stint.stage == Stage.PLASTER:
+        plaster_tapped(stint, by=by)
+    hours = hours_worked(stint)
+    stint_mark(stint, StintState.DONE, at=stint.ends, by=by, hours=hours)
+    log_take(
+        stint.job, kind=LogKind.DONE, by=by, at=stint.ends, data={"stage": stint.key, "hours": hours}, stint_id=stint.pk
+    )
     if stint.stage == Stage.DRAIN_PULL and "hollow_share" in wanted.answers:
         _sound_dry(stint.job, wanted, by, office)
     if stint.stage == Stage.FILL_START:

@@ -2,11 +2,23 @@
 
 from django.urls import path
 
-from scheduling.views import done, fill_watch, log, phone, phone_queue, plaster_day, pool_owner, start_up, today
+from scheduling.views import (
+    crew_week,
+    done,
+    fill_watch,
+    log,
+    phone,
+    phone_queue,
+    plaster_day,
+    pool_owner,
+    start_up,
+    today,
+)
 from scheduling.views.on_site import kept_on_phone
 
 urlpatterns = [
     path("today/", kept_on_phone(today.today), name="today"),
+    path("site/week/", kept_on_phone(crew_week.crew_week), name="crew-week"),
     path("site/jobs/<uuid:pk>/plaster-day/", kept_on_phone(plaster_day.plaster_day), name="plaster-day"),
     path("site/jobs/<uuid:pk>/fill/", kept_on_phone(fill_watch.fill_watch), name="fill-watch"),
     path("site/jobs/<uuid:pk>/start-up/", kept_on_phone(start_up.start_up), name="start-up"),

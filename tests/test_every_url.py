@@ -93,6 +93,7 @@ TABLE: Final[dict[str, Address]] = {
     "plan-run": Address("run", OFFICE, get_only=True),
     "plan-run-cancel": Address("run", OFFICE, post_only=True),
     "plan-issue": Address("plan", OFFICE, post_only=True),
+    "plan-issue-some": Address("plan", OFFICE, post_only=True),
     "plan-set-aside": Address("plan", OFFICE, post_only=True),
     "stint": Address("stint", OFFICE, get_only=True),
     "stint-keep": Address("stint", OFFICE, post_only=True),
@@ -124,6 +125,7 @@ TABLE: Final[dict[str, Address]] = {
     "link-revoke": Address("link_row", OFFICE, post_only=True),
     "link-alarm": Address("link_row", OFFICE, post_only=True, bare_post=400),
     # scheduling: on site
+    "crew-week": Address("", EVERY_ROLE, get_only=True),
     "today": Address("", EVERY_ROLE),
     "plaster-day": Address("job", EVERY_ROLE, get_only=True),
     "fill-watch": Address("job", EVERY_ROLE, get_only=True),

@@ -48,6 +48,7 @@ CAUTIONS: Final[dict[str, tuple[str, ...]]] = {
     Stage.FILL_END: (NEVER_PAUSE, water_care.BARRIER, water_care.ELECTRICITY),
     Stage.START_UP: (water_care.ACID, water_care.CHLORINE),
 }
+WEEK: Final = 7
 OWN: Final = (THUNDER, NEVER_PAUSE, DISCHARGE)
 
 
@@ -127,10 +128,27 @@ def crew_notes(crews: Sequence[Crew], firm: Firm, zone: ZoneInfo, now: dt.dateti
     """Notes of these crews for today and tomorrow, in a number of queries that does not grow with the stints."""
     today = now.astimezone(zone).date()
     days = (today, today + dt.timedelta(days=1))
-    begin = dt.datetime.combine(today, dt.time(), zone)
-    end = dt.datetime.combine(today + dt.timedelta(days=2), dt.time(), zone)
+    known = _known(crews, firm, zone, days)
+    running = _running(crews, now)
+    return [
+        CrewNote(crew, tuple(_note(crew, day, known) for day in days), tuple(s for s in running if _watches(crew, s)))
+        for crew in crews
+    ]
+
+
+def week_note(crew: Crew, firm: Firm, zone: ZoneInfo, first: dt.date) -> CrewNote:
+    """The note of a crew for seven days from a day on."""
+    days = tuple(first + dt.timedelta(days=number) for number in range(WEEK))
+    known = _known([crew], firm, zone, days)
+    return CrewNote(crew, tuple(_note(crew, day, known) for day in days))
+
+
+def _known(crews: Sequence[Crew], firm: Firm, zone: ZoneInfo, days: Sequence[dt.date]) -> _Known:
+    """What is issued between the first and the last of these days, with what the notes need beside it."""
+    begin = dt.datetime.combine(days[0], dt.time(), zone)
+    end = dt.datetime.combine(days[-1] + dt.timedelta(days=1), dt.time(), zone)
     stints = _stints(crews, begin, end)
-    known = _Known(
+    return _Known(
         stints,
         _scopes({stint.job_id: stint.job for stint in stints}),
         firm_rates(firm),
@@ -138,11 +156,6 @@ def crew_notes(crews: Sequence[Crew], firm: Firm, zone: ZoneInfo, now: dt.dateti
         day_weathers({stint.job.site for stint in stints}, firm.source, days),
         firm.units,
     )
-    running = _running(crews, now)
-    return [
-        CrewNote(crew, tuple(_note(crew, day, known) for day in days), tuple(s for s in running if _watches(crew, s)))
-        for crew in crews
-    ]
 
 
 def _running(crews: Sequence[Crew], now: dt.datetime) -> list[FillSheet]:

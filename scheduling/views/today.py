@@ -63,7 +63,7 @@ def today(request: HttpRequest) -> HttpResponse:
     notes = crew_notes(crews, firm, who.contractor.tz, now)
     if who.is_office and not wanted:
         notes = [note for note in notes if note.filling or any(day.errands for day in note.days)]
-    said = [(note, [(day, [_said(one, note.crew, firm.units) for one in day.errands]) for day in note.days])
+    said = [(note, [(day, [errand_said(one, note.crew, firm.units) for one in day.errands]) for day in note.days])
             for note in notes]  # fmt: skip
     shown = {
         "notes": said,
@@ -76,7 +76,7 @@ def today(request: HttpRequest) -> HttpResponse:
     return render(request, "site/today.html", shown)
 
 
-def _said(errand: Errand, crew: Crew, units: str) -> Said:
+def errand_said(errand: Errand, crew: Crew, units: str) -> Said:
     stint = errand.stint
     site = {"site": stint.job.site.label}
     work = _(WORK[stint.stage]) % site
