@@ -134,7 +134,10 @@ class SiteForm(MeasuresForm):
     hose_length_m = MeasureField("metres", low=1.0, high=200.0, required=False, label=_l("Length of the hose"))
     hose_diameter_mm = MeasureField("millimetres", low=8.0, high=80.0, required=False, label=_l("Inside diameter"))
     hose_flow_l_min = MeasureField("flow", low=2.0, high=500.0, required=False, label=_l("Flow of one hose"))
-    hoses = NumberField(low=1, high=10, decimals=0, whole=True, label=_l("Hoses at once"))
+    hoses = NumberField(
+        low=1, high=10, decimals=0, whole=True, label=_l("Hoses at once"),
+        help_text=_l("As many as there are taps for: a fill that takes longer than a day may find nobody at its end."),
+    )  # fmt: skip
     discharge_limit_l_min = MeasureField(
         "flow", low=5.0, high=5000.0, label=_l("Discharge limit"),
         help_text=_l("What the place where the water goes may take; ask the local authority."),

@@ -69,7 +69,7 @@ def _call(data: QueryDict | None, units: str, contractor: Contractor) -> Call:
         "branch": (branches() or ["main"])[0],
         "quiet_until_min": 420,
         "quiet_from_min": 1140,
-        "hoses": 1,
+        "hoses": 2,
         "discharge_limit_l_min": 150.0,
     }
     return Call(

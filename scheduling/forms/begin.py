@@ -20,6 +20,14 @@ STEP_MIN: Final = 30
 LONGEST_BRANCH: Final = 40
 
 
+class DaysField(forms.TypedMultipleChoiceField):
+    """Days of the week, Monday 0."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        choices = lambda: list(WEEKDAYS_ABBR.items())  # noqa: E731  (in the reader's language)
+        super().__init__(coerce=int, choices=choices, widget=forms.CheckboxSelectMultiple, **kwargs)
+
+
 class BeginForm(forms.Form):
     """Fields `name_water`, `people_water` and so on for each skill; no people, no crew."""
 
@@ -33,15 +41,12 @@ class BeginForm(forms.Form):
         initial="main",
         help_text=_l("A firm in one place has one; leave the word as it is."),
     )
-    days = forms.TypedMultipleChoiceField(
-        coerce=int,
-        choices=lambda: list(WEEKDAYS_ABBR.items()),
-        label=_l("Days at work"),
-        initial=[0, 1, 2, 3, 4],
-        widget=forms.CheckboxSelectMultiple,
-    )
+    days = DaysField(label=_l("Days at work, prep and plaster"), initial=[0, 1, 2, 3, 4])
     begins = ClockField(step=STEP_MIN, label=_l("From"), initial=7 * 60)
     ends = ClockField(step=STEP_MIN, label=_l("To"), initial=17 * 60)
+    water_days = DaysField(label=_l("Days at work, water"), initial=list(range(7)))
+    water_begins = ClockField(step=STEP_MIN, label=_l("Water from"), initial=6 * 60)
+    water_ends = ClockField(step=STEP_MIN, label=_l("Water to"), initial=21 * 60)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -69,9 +74,10 @@ class BeginForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         kept = super().clean() or self.cleaned_data
-        begins, ends = kept.get("begins"), kept.get("ends")
-        if begins is not None and ends is not None and begins >= ends:
-            self.add_error("ends", _("The day must begin before it ends."))
+        for prefix in ("", "water_"):
+            begins, ends = kept.get(f"{prefix}begins"), kept.get(f"{prefix}ends")
+            if begins is not None and ends is not None and begins >= ends:
+                self.add_error(f"{prefix}ends", _("The day must begin before it ends."))
         for skill in Skill:
             if kept.get(f"people_{skill.value}") and not kept.get(f"name_{skill.value}"):
                 self.add_error(f"name_{skill.value}", _("A crew needs a name."))
@@ -89,7 +95,8 @@ class BeginForm(forms.Form):
             if kept.get(f"people_{skill.value}")
         }
 
-    @property
-    def shifts(self) -> list[tuple[int, int, int]]:
-        kept = self.cleaned_data
-        return [(day, kept["begins"], kept["ends"]) for day in sorted(kept["days"])]
+    def shifts(self, skill: str) -> list[tuple[int, int, int]]:
+        """The week of a crew with this skill: (weekday, from, to) [min]."""
+        prefix, kept = "water_" if skill == Skill.WATER else "", self.cleaned_data
+        days = sorted(kept[f"{prefix}days"])
+        return [(day, kept[f"{prefix}begins"], kept[f"{prefix}ends"]) for day in days]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -38,12 +38,14 @@ class GuideStep:
     url: str
 
 
-def next_step(job: Job, *, answers: int, state: SurveyState, stints: Sequence[Stint], has_dates: bool) -> Step | None:
+def next_step(
+    job: Job, *, answers: int, state: SurveyState, stints: Sequence[Stint], band: Mapping[str, Any] | None
+) -> Step | None:
     """The one thing to do next for a job, None where the crews have it in hand."""
     if job.state == JobState.SURVEYED:
         return _of_survey(job, answers)
     if job.state in (JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY):
-        return _of_empty_pool(job, state, stints) or _of_dates(job, stints, has_dates=has_dates)
+        return _of_empty_pool(job, state, stints) or _of_dates(job, stints, band)
     if job.state == JobState.FILLING:
         return Step(_("The pool is filling."), _("When it will be full"), reverse("fill-watch", args=[job.pk]))
     if job.state == JobState.FIRST_MONTH:
@@ -86,9 +88,11 @@ def _of_empty_pool(job: Job, state: SurveyState, stints: Sequence[Stint]) -> Ste
     return None
 
 
-def _of_dates(job: Job, stints: Sequence[Stint], *, has_dates: bool) -> Step | None:
-    if not has_dates and not stints:
+def _of_dates(job: Job, stints: Sequence[Stint], band: Mapping[str, Any] | None) -> Step | None:
+    if band is None and not stints:
         return Step(_("Its dates are being computed from the weather of the site and the crews."))
+    if band is not None and band.get("p50") is None and not stints:
+        return _no_day(job, band)
     if job.promised_date is None:
         return Step(_("Next: tell the pool owner a date."), _("Choose the date"), reverse("date-for", args=[job.pk]))
     if not stints:
@@ -100,6 +104,26 @@ def _of_dates(job: Job, stints: Sequence[Stint], *, has_dates: bool) -> Step | N
             True,
         )
     return None
+
+
+def _no_day(job: Job, band: Mapping[str, Any]) -> Step:
+    """What keeps a job from any fill day within the weeks computed, and where to change it."""
+    causes = [str(row[1]) for row in band.get("lost_days") or ()]
+    if "fill_crew" in causes:
+        return Step(
+            _(
+                "No fill day is found: nobody can be there when so long a fill ends. A second hose halves it."
+            ),
+            _("Change hoses or flow"),
+            reverse("job-change", args=[job.pk]) + "#water-in",
+        )
+    if "crew" in causes[:1]:
+        return Step(_("No fill day is found: no crew is free."), _("See the crews"), reverse("firm") + "#crews")
+    return Step(
+        _("No fill day is found within the weeks computed; what holds it back stands below."),
+        _("See what holds it back"),
+        "#dates",
+    )
 
 
 def guide(facts: DecisionFacts, *, may_change: bool) -> tuple[GuideStep, ...]:

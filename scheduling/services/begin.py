@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -19,11 +19,14 @@ def crews_begin(
     *,
     latitude: float,
     longitude: float,
-    shifts: Sequence[tuple[int, int, int]],
+    shifts: Callable[[str], Sequence[tuple[int, int, int]]],
     branch: str,
     by: Membership | str,
 ) -> list[Crew]:
-    """One crew for each skill: {skill: (name, people)}, all from one base with one week; refused as a whole."""
+    """One crew for each skill, {skill: (name, people)}, all from one base, each with the week of its skill.
+
+    Refused as a whole.
+    """
     if not people:
         raise ValidationError(_("Name at least one crew with its people."))
     return [
@@ -33,7 +36,7 @@ def crews_begin(
             people=count,
             latitude=latitude,
             longitude=longitude,
-            shifts=shifts,
+            shifts=shifts(skill),
             branch=branch,
             by=by,
         )

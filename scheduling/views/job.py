@@ -79,6 +79,6 @@ def _shown(found: Job, firm: Firm, form: GroundwaterForm) -> dict[str, Any]:
         answers=page.condition.answers,
         state=survey_state(found),
         stints=page.stints,
-        has_dates=page.dates is not None,
+        band=page.dates.expected.band if page.dates else None,
     )
     return {"page": page, "job": found, "form": form, "valves": RELIEF_VALVE, "step": step}

@@ -20,6 +20,9 @@ TYPED = {
     "days": ["0", "1", "2", "3", "4"],
     "begins": "7:00",
     "ends": "17:00",
+    "water_days": ["0", "1", "2", "3", "4", "5", "6"],
+    "water_begins": "6:00",
+    "water_ends": "9 pm",
     "name_water": "Water crew",
     "people_water": "2",
     "name_prep": "Prep crew",
@@ -52,7 +55,7 @@ def test_three_crews_are_set_up_in_one_go(firm):
     assert manager.post(reverse("begin"), TYPED).status_code == 302
     made = crews(firm)
     assert {skill: (crew.name, crew.people, crew.shifts.count()) for skill, crew in made.items()} == {
-        "water": ("Water crew", 2, 5),
+        "water": ("Water crew", 2, 7),
         "prep": ("Prep crew", 3, 5),
         "plaster": ("Plaster crew", 5, 5),
     }
@@ -67,6 +70,8 @@ def test_three_crews_are_set_up_in_one_go(firm):
         ({"ends": "6:00"}, "The day must begin before it ends."),
         ({"begins": "7:10"}, "in steps of 30 min"),
         ({"days": []}, "This field is required."),
+        ({"water_days": []}, "This field is required."),
+        ({"water_ends": "5:00"}, "The day must begin before it ends."),
         ({"name_prep": ""}, "A crew needs a name."),
         ({"people_water": "", "people_prep": "", "people_plaster": ""}, "Name at least one crew with its people."),
     ],
@@ -155,3 +160,17 @@ def test_a_page_that_waits_for_dates_asks_until_they_are_there(cast):
     expect(job, cast.own)
     assert office.get(url, headers={"hx-request": "true"})["HX-Refresh"] == "true"
     assert 'hx-trigger="every 2s"' not in office.get(url).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("cause", "words"),
+    [("fill_crew", "Change hoses or flow"), ("crew", "See the crews"), ("cold", "See what holds it back")],
+)
+def test_where_no_fill_day_is_found_the_page_says_what_to_change(cast, cause, words):
+    office, job = client_of(cast.own.office), open_job(cast.own)
+    row = expect(job, cast.own)
+    with acting_for(cast.own.contractor.pk):
+        row.band |= {"p10": None, "p50": None, "p80": None, "p90": None, "chance_by": [], "later": 1.0}
+        row.band["lost_days"] = [["plaster", cause, 15.0]]
+        row.save()
+    assert words in step(office, job)
