@@ -53,6 +53,8 @@ class SiteBody(In):
 
 
 class PoolBody(In):
+    EXAMPLE = {"shape": "rectangle", "length_m": 9.0, "width_m": 4.5, "profile": [[0.0, 1.0], [9.0, 2.0]]}
+
     shape = Choice(choices=Shape.choices)
     length_m = Number(low=0.5, high=LONGEST_M, required=False, allow_null=True)
     width_m = Number(low=0.5, high=LONGEST_M, required=False, allow_null=True)
@@ -69,6 +71,13 @@ class PoolBody(In):
 
 class JobBody(In):
     """A first call: who, where, which pool, and what the pool owner said of it."""
+
+    EXAMPLE = {
+        "pool_owner": {"name": "Pool owner of Site 09"},
+        "site": {"label": "Site 09", "latitude": 36.1, "longitude": -79.8},
+        "pool": {"shape": "rectangle", "length_m": 9.0, "width_m": 4.5, "profile": [[0.0, 1.0], [9.0, 2.0]]},
+        "answers": {"feel_grit": 70},
+    }
 
     pool_owner = PoolOwnerBody()
     site = SiteBody()
@@ -100,28 +109,46 @@ class WorkPatch(In):
 class JobPatch(In):
     """Corrections; what is missing stays."""
 
+    EXAMPLE = {"work": {"weight": 2}}
+
     pool_owner = PoolOwnerPatch(required=False)
     site = SitePatch(required=False)
     work = WorkPatch(required=False)
 
 
 class SurveyBody(In):
+    EXAMPLE = {
+        "answers": {"feel_grit": 70, "tile_line": "flush", "wall_profile": "even", "chip_behaviour": "hard_grains"}
+    }
+
     answers = JsonObject(help_text="Observations by their names; an empty object begins a survey.")
     dry = Yes(required=False, help_text="Made in the empty pool.")
     taken_at = Moment(required=False)
 
 
 class ObservationBody(In):
-    value = AnyJson(allow_null=True, help_text="null takes the answer back.")
+    EXAMPLE = {"value": 60}
+
+    value = AnyJson(help_text="null takes the answer back.")
 
 
 class ScopeBody(In):
+    EXAMPLE = {"repairs_h": 4.0}
+
     kind = Text(required=False, allow_blank=True, max_length=24, help_text="Empty: the proposed one.")
     why = Text(required=False, allow_blank=True, max_length=240)
     repairs_h = Number(low=0, high=500, required=False)
 
 
 class WaterTestBody(In):
+    EXAMPLE = {
+        "client_id": "0195f3b2-0000-7000-8000-00000000a001",
+        "temp_c": 20,
+        "ph": 7.6,
+        "calcium_hardness_mg_l": 200,
+        "total_alkalinity_mg_l": 90,
+    }
+
     client_id = Id(help_text="Made by the sender; each is taken once.")
     at = Moment(required=False)
     of = Choice(choices=(("pool", "pool"), ("hose", "hose")), required=False)
@@ -135,6 +162,8 @@ class WaterTestBody(In):
 
 
 class AdditionBody(In):
+    EXAMPLE = {"client_id": "0195f3b2-0000-7000-8000-00000000a002", "substance": "NaHCO3", "amount": 1.5}
+
     client_id = Id(help_text="Made by the sender; each is taken once.")
     at = Moment(required=False)
     substance = Choice(choices=[(name, words) for name, words in NAMES.items()])
@@ -142,4 +171,6 @@ class AdditionBody(In):
 
 
 class MethodBody(In):
+    EXAMPLE = {"method": "traditional"}
+
     method = Choice(choices=[choice for choice in StartUp.choices if choice[0] != StartUp.ACID])

@@ -22,6 +22,7 @@ from jobs.models import (
 )
 from jobs.selectors.condition import finding_of
 from jobs.selectors.pools import pool_figures
+from shared.api.rows import Anything
 
 JSON_OBJECT = {"type": "object", "additionalProperties": True}
 JSON_LIST = {"type": "array", "items": {}}
@@ -103,7 +104,7 @@ class JobRow(serializers.ModelSerializer[Job]):
 
 
 class ObservationRow(serializers.ModelSerializer[Observation]):
-    value = serializers.JSONField()
+    value = Anything()
 
     class Meta:
         model = Observation
@@ -199,7 +200,7 @@ def quantities_shown(found: Any) -> dict[str, Any]:
 class ExpectedRow(serializers.ModelSerializer[ExpectedDates]):
     job = serializers.UUIDField(source="job_id")
     verdicts = Rows()
-    band = Facts(allow_null=True)
+    band = Anything()
 
     class Meta:
         model = ExpectedDates

@@ -53,11 +53,14 @@ def only_ours(endpoints: list[tuple[str, str, str, Any]]) -> list[tuple[str, str
 
 
 def closed_bodies(result: dict[str, Any], **_: Any) -> dict[str, Any]:
-    """Bodies take no unknown names, and the document says so."""
-    names = In.all_names()
+    """Bodies take no unknown names, and the document says so, with an example where there is one."""
+    kinds = In.kinds()
     for name, found in result["components"]["schemas"].items():
-        if name.removeprefix("Patched") in names:
+        kind = kinds.get(name.removeprefix("Patched"))
+        if kind is not None:
             found["additionalProperties"] = False
+            if "EXAMPLE" in vars(kind):
+                found["examples"] = [dict(kind.EXAMPLE)]
     return result
 
 

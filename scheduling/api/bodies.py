@@ -22,6 +22,15 @@ class ShiftBody(In):
 
 
 class CrewBody(In):
+    EXAMPLE = {
+        "name": "Second prep",
+        "skills": ["prep"],
+        "people": 3,
+        "latitude": 36.0,
+        "longitude": -79.8,
+        "shifts": [{"weekday": 0, "from_min": 420, "to_min": 960}],
+    }
+
     name = Text(max_length=80)
     skills = serializers.ListField(child=Choice(choices=Skill.choices), min_length=1, max_length=3)
     people = Whole(low=1, high=30)
@@ -34,6 +43,8 @@ class CrewBody(In):
 
 
 class AbsenceBody(In):
+    EXAMPLE = {"first_day": "2027-07-01", "last_day": "2027-07-05", "reason": "holiday"}
+
     first_day = Day()
     last_day = Day()
     reason = Text(required=False, allow_blank=True, max_length=120)
@@ -47,10 +58,14 @@ class MarkBody(In):
 
 
 class KeepBody(In):
+    EXAMPLE = {"kept": True}
+
     kept = Yes()
 
 
 class LogBody(In):
+    EXAMPLE = {"client_id": "0195f3b2-0000-7000-8000-00000000a003", "kind": "note", "data": {"text": "Gate code 4711"}}
+
     client_id = Id(help_text="Made by the sender; each is taken once.")
     kind = Choice(choices=[choice for choice in LogKind.choices if choice[0] not in MARKED])
     at = Moment(required=False)
@@ -70,6 +85,8 @@ class FullBody(In):
 
 
 class GroundwaterBody(In):
+    EXAMPLE = {"groundwater_m": 2.4, "relief_valve": "moves freely", "rain_mm": 3.0}
+
     groundwater_m = Number(low=0, high=30, required=False)
     opinion_by = Text(required=False, max_length=120)
     opinion_on = Day(required=False)
@@ -78,6 +95,8 @@ class GroundwaterBody(In):
 
 
 class PromiseBody(In):
+    EXAMPLE = {"day": "2027-08-20"}
+
     day = Day()
 
 
@@ -86,12 +105,16 @@ class CallOffBody(In):
 
 
 class RunBody(In):
+    EXAMPLE = {"branch": "main", "why": "a crew is ill", "seconds": 20}
+
     branch = Text(required=False, max_length=40)
     why = Text(required=False, allow_blank=True, max_length=160)
     seconds = Whole(low=2, high=300, required=False)
 
 
 class LinkBody(In):
+    EXAMPLE = {"kind": "feed", "purpose": "firm"}
+
     kind = Choice(choices=sorted({(str(kind), str(kind)) for kind, _ in ALLOWED}))
     purpose = Choice(choices=sorted({(purpose, purpose) for _, purpose in ALLOWED}))
     subject_id = Id(required=False, allow_null=True, help_text="The job or crew; none for the firm.")
@@ -106,6 +129,8 @@ class WeightsBody(In):
 
 
 class FirmPatch(In):
+    EXAMPLE = {"pumps": 3}
+
     units = Choice(choices=Units.choices, required=False)
     contact_name = Text(required=False, allow_blank=True, max_length=120)
     phone = Text(required=False, allow_blank=True, max_length=40)

@@ -89,7 +89,7 @@ def _compared(found: Comparison) -> dict[str, Any]:
         "changes": changes,
         "before": asdict(found.before),
         "after": asdict(found.after),
-        "left_out": [job.pk for job in found.left_out],
+        "left_out": [row.job.pk for row in found.left_out],
     }
 
 

@@ -7,9 +7,10 @@ import json
 import math
 import re
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from django.core.exceptions import ImproperlyConfigured
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 FIRST_YEAR: Final = 1900
@@ -106,8 +107,12 @@ class Id(serializers.UUIDField):
         return super().to_internal_value(data)
 
 
+@extend_schema_field({})
 class AnyJson(serializers.JSONField):
-    """What PostgreSQL can keep as JSON: no numbers that are none, no NUL, no half characters."""
+    """What PostgreSQL can keep as JSON: no numbers that are none, no NUL, no half characters; null too."""
+
+    def validate_empty_values(self, data: Any) -> tuple[bool, Any]:
+        return (True, None) if data is None else super().validate_empty_values(data)
 
     def to_internal_value(self, data: Any) -> Any:
         why = unstorable(data)
@@ -116,7 +121,11 @@ class AnyJson(serializers.JSONField):
         return data
 
 
+@extend_schema_field({"type": "object", "additionalProperties": True})
 class JsonObject(AnyJson):
+    def validate_empty_values(self, data: Any) -> tuple[bool, Any]:
+        return serializers.JSONField.validate_empty_values(self, data)
+
     def to_internal_value(self, data: Any) -> Any:
         if not isinstance(data, Mapping):
             raise serializers.ValidationError("An object is expected.")
@@ -144,6 +153,8 @@ def _in_time(value: str) -> bool:
 class In(serializers.Serializer[Any]):
     """A body that is sent: unknown names are refused."""
 
+    EXAMPLE: ClassVar[Mapping[str, Any]] = {}
+
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):
             unknown = sorted(str(name) for name in set(data) - set(self.fields))
@@ -152,11 +163,11 @@ class In(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
     @classmethod
-    def all_names(cls) -> set[str]:
-        """Names of every kind of body, for the schema."""
-        found = {cls.__name__}
+    def kinds(cls) -> dict[str, type[In]]:
+        """Every kind of body by its name, for the document."""
+        found: dict[str, type[In]] = {cls.__name__: cls}
         for each in cls.__subclasses__():
-            found |= each.all_names()
+            found |= each.kinds()
         return found
 
 

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from shared.models import AccessToken, AuditEntry, Membership
@@ -44,9 +45,14 @@ class InvitationRow(serializers.ModelSerializer[AccessToken]):
         fields = ("id", "email", "role", "made_by", "created_at", "expires_at")
 
 
+@extend_schema_field({})
+class Anything(serializers.JSONField):
+    """Whatever was kept, or nothing."""
+
+
 class AuditRow(serializers.ModelSerializer[AuditEntry]):
-    before = serializers.JSONField(allow_null=True)
-    after = serializers.JSONField(allow_null=True)
+    before = Anything()
+    after = Anything()
 
     class Meta:
         model = AuditEntry

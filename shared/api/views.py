@@ -22,6 +22,8 @@ from shared.services.tokens import token_revoke
 
 
 class InvitationBody(In):
+    EXAMPLE = {"email": "new@firm.example", "role": "crew_lead"}
+
     email = Email(max_length=254)
     role = Choice(choices=Role.choices)
 
