@@ -60,9 +60,17 @@ def chance_chart(
     foot = TOP + HIGH
     drawn = [_column(x(each.day), foot, step, HIGH * each.chance / tallest) for each in days if each.chance > 0]
     drawn += [line((LEFT, foot), (WIDTH - RIGHT, foot), "axis")]
-    drawn += [label((x(day) + step / 2, foot + 20), words, kind="tick") for day, words in ticks]
+    drawn += [_tick(x(day) + step / 2, foot + 20, words) for day, words in ticks]
     drawn += _marks(marks, x, step, foot)
     return drawing("chance", WIDTH, foot + BELOW, title=title, desc=desc, marks=drawn)
+
+
+def _tick(at: float, level: float, words: str) -> str:
+    """A label under its day, kept inside the drawing."""
+    half = LETTER_PX * len(words) / 2
+    if at - half < 0:
+        return label((2, level), words, anchor="start", kind="tick")
+    return label((at, level), words, kind="tick")
 
 
 def _column(left: float, foot: float, step: float, high: float) -> str:

@@ -135,7 +135,7 @@ def _places(
         cell = cells.get(key)
         row = latest.get(cell.pk) if cell is not None else None
         found.append(_place(key, by_key[key], cell, row, now, learned, files, pasts))
-    return tuple(found)
+    return tuple(sorted(found, key=lambda row: row.sites))
 
 
 def _place(
@@ -163,14 +163,14 @@ def _place(
         trouble="" if cell is None else cell.failure,
         state=_state(age),
         learned_from=0 if cell is None else errors_of(cell, learned).learned_from,
-        past=own.name if own else station,
+        past=own.name if own else station.replace("_", " "),
         past_km=own.km if own else km,
     )
 
 
 def _state(age_h: float | None) -> str:
     if age_h is None:
-        return _("No forecast has come yet: dates of these sites wait for the first.")
+        return _("No forecast has come yet; dates and plaster days of these sites wait for it.")
     if age_h > GONE_H:
         return _("Nothing of it is left: dates rest on the typical year alone.")
     if age_h > OLD_H:

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
+from django.utils.dateformat import format as date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
 from jobs.drawing.chance_chart import ChanceDay, Mark, chance_chart
 from jobs.forms.sentences import in_units
 from jobs.models import BandPoint, ExpectedDates, Job
+from jobs.people_units import chance, said_range
+from jobs.reason_words import verdict_word, why_words
+from scheduling.selectors.band_moves import Moved, fan, moved_since_promise
 from scheduling.selectors.jobs_list import day_words
+from shared import clock
 
 BAND_WORDS: Final = (("p50", _l("even chance by")), ("p80", _l("8 in 10 by")), ("p90", _l("9 in 10 by")))
 STAGE_WORDS: Final = {
@@ -77,6 +83,28 @@ class Closed:
 
 
 @dataclass(frozen=True)
+class Risk:
+    """What makes the date uncertain: days it adds to the late half of the scenarios, and its part of all such days."""
+
+    words: str
+    days: float
+    share: float
+
+
+@dataclass(frozen=True)
+class StripDay:
+    """One day of the weather strip in the reader's units."""
+
+    day: dt.date
+    letter: str
+    word: str
+    why: str
+    range: str
+    rain: str
+    share: float
+
+
+@dataclass(frozen=True)
 class JobDates:
     """Everything about the fill day of a job; empty parts where nothing is known yet."""
 
@@ -88,6 +116,11 @@ class JobDates:
     chart: str
     lost: tuple[Lost, ...]
     closed: tuple[Closed, ...]
+    risks: tuple[Risk, ...] = ()
+    strip: tuple[StripDay, ...] = ()
+    moved: Moved | None = None
+    fan: str = ""
+    rests_on: str = ""
 
 
 def job_dates(job: Job, units: str) -> JobDates | None:
@@ -107,6 +140,59 @@ def job_dates(job: Job, units: str) -> JobDates | None:
         chart=_chart(job, chances, band) if chances else "",
         lost=tuple(_lost(*row) for row in found.get("lost_days", []) if row[1] in CAUSE_WORDS),
         closed=_closed(expected, units),
+        risks=tuple(_risk(*row) for row in found.get("risk", []) if row[1] in CAUSE_WORDS),
+        strip=tuple(_strip_day(row, units) for row in expected.verdicts if not math.isnan(row.get("low_c") or 0.0)),
+        moved=moved_since_promise(job, found),
+        fan=fan(job, clock.now()),
+        rests_on=rests_on(expected, job.site.tz),
+    )
+
+
+def rests_on(expected: ExpectedDates, zone: dt.tzinfo) -> str:
+    """What the dates rest on: the ensemble or forecast with its age when they were computed, or the year alone."""
+    known = (expected.band or {}).get("weather") or {}
+    station = known.get("station", "").replace("_", " ")
+    if known.get("kind") == "typical year":
+        return _("Computed from the typical year of %(station)s alone: there is no forecast.") % {"station": station}
+    issued = expected.weather_issued_at
+    parts = {
+        "at": date_format(issued.astimezone(zone), "D j M H:i"),
+        "age": f"{max(0.0, (expected.computed_at - issued) / dt.timedelta(hours=1)):.0f}",
+        "station": station or _("the nearest station"),
+        "members": known.get("members", 0),
+    }
+    if known.get("kind") == "ensemble":
+        said = _(
+            "Computed from the %(members)s members of the ensemble of %(at)s, %(age)s h old then, and the typical year "
+            "of %(station)s beyond."
+        )
+    else:
+        said = _(
+            "Computed from the forecast of %(at)s, %(age)s h old then, and the typical year of %(station)s beyond."
+        )
+    text = said % parts
+    if known.get("learned_from"):
+        text += " " + _("Its errors were learned from %(count)s forecasts.") % {"count": known["learned_from"]}
+    return text
+
+
+def _risk(stage: str, cause: str, days: float, share: float) -> Risk:
+    parts = {"stage": STAGE_WORDS.get(stage, stage), "cause": CAUSE_WORDS.get(cause, cause)}
+    return Risk(_("%(stage)s: %(cause)s") % parts, float(days), float(share))
+
+
+VERDICT_LETTER: Final = {"can plaster": "can", "doubtful": "doubt", "cannot plaster": "cannot"}
+
+
+def _strip_day(row: dict[str, Any], units: str) -> StripDay:
+    return StripDay(
+        day=dt.date.fromisoformat(row["day"]),
+        letter=VERDICT_LETTER.get(row["word"], ""),
+        word=verdict_word(row["word"]),
+        why=why_words(row, units),
+        range=said_range("temperature", row["low_c"], row["high_c"], units),
+        rain=chance(row["rain"]),
+        share=float(row["share"]),
     )
 
 
@@ -179,7 +265,8 @@ def _closed(expected: ExpectedDates, units: str) -> tuple[Closed, ...]:
         number = int(row["day"])
         if number in offered and number >= DOUBTFUL_DAYS:
             continue
-        why = tuple(in_units(str(words), units) for words in row.get("why", ()))
+        stored = row.get("reasons") or [{"why": in_units(str(words), units)} for words in row.get("why", ())]
+        why = tuple(why_words(reason, units) for reason in stored)
         day = expected.first_day + dt.timedelta(days=number)
         found.append(Closed(day, float(row.get("share", 0.0)), number in offered, why))
     return tuple(found)
