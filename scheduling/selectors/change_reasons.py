@@ -1,7 +1,8 @@
 """Why a stint in force cannot stay, or why a proposal moves it all the same.
 
-The stints in force are checked once against today's rules and weather: what breaks is a reason of its own. The rest
-moves with such a stint of the same job, makes room for another job, or moves because the whole comes out better.
+The stints in force are checked once against today's rules and weather: what breaks is a reason of its own. Of the
+rest the planner's explanation says what would stand against their present time in the proposal; where nothing
+would, they could stay and move because the whole comes out better.
 """
 
 from __future__ import annotations
@@ -17,11 +18,14 @@ from jobs.models import ExpectedDates, Job
 from jobs.reason_words import why_words
 from scheduling.models import Absence, Stage, Stint
 from scheduling.selectors.rule_words import RULES
+from scheduling.selectors.stint_words import label
 from scheduling.slots import SlotClock
 from scheduling.solver.check import check
 from scheduling.solver.objective import Work
+from scheduling.solver.partial import moves_between
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
+from scheduling.solver.surroundings import Surroundings
 
 FOLLOWS: Final = {Stage.DRAIN_PULL: Stage.DRAIN_SETUP, Stage.FILL_END: Stage.FILL_START}
 # Rules about the stint itself come before those about what stands before or after it.
@@ -35,7 +39,7 @@ class Reasons:
         self,
         problem: Problem,
         in_force: Answer,
-        proposed: list[Work],
+        proposed: Answer,
         slots: SlotClock,
         jobs: Mapping[str, Job],
         units: str,
@@ -46,7 +50,9 @@ class Reasons:
             self.rule.setdefault((found["job"], found["stage"]), found["rule"])
         self.busy: dict[str, list[Work]] = {}
         self.proposed: dict[tuple[str, str], Work] = {}
-        for work in proposed:
+        self.around = Surroundings(problem, proposed)
+        self.moved = moves_between(in_force, proposed)
+        for work in self.around.works:
             self.busy.setdefault(work.crew.id, []).append(work)
             self.proposed[work.job.id, work.stage] = work
         self.absences: list[Absence] | None = None
@@ -69,7 +75,8 @@ class Reasons:
             return _("follows the fill day")
         if key in FOLLOWS:
             return _("follows “%(stage)s”") % {"stage": Stage(FOLLOWS[Stage(key)]).label}
-        return self._with(job, key) or self._after(job, key, start) or self._busy(stint, start) or self._better(rule)
+        said = self._after(job, key, start) or self._busy(stint, start)
+        return said or self._explained(stint, key, start, rule)
 
     def _absent(self, stint: Stint) -> str:
         """The crew is off on a day of the stint."""
@@ -92,13 +99,27 @@ class Reasons:
                 return _("follows “%(stage)s”") % {"stage": Stage(stage).label}
         return ""
 
-    def _with(self, job: str, key: str) -> str:
-        """It moves with a stint of its job that cannot stay."""
-        for stage in self.problem.stages:
-            if stage != key and self.rule.get((job, stage)) in OWN_FIRST:
-                label = Stage.START_UP.label if stage.startswith("startup_") else Stage(stage).label
-                return _("moves with “%(stage)s”") % {"stage": label}
-        return ""
+    def _explained(self, stint: Stint, key: str, start: int, rule: str | None) -> str:
+        """What would stand against its present time in the proposal; nothing: it could stay."""
+        job, crew = str(stint.job_id), str(stint.crew_id)
+        if (job, key) in self.proposed and crew in self.problem.crew_of and 0 <= start < self.problem.end:
+            masks = self.around.masks(job, key, crew)
+            broken = [name for name in RULES if name in masks and not masks[name][start]]
+            first = min(broken, key=_rank, default=None)
+            if first in ("predecessor", "cure", "recoat", "fill_window"):
+                return self._goes_with(job, key)
+            if first is not None:
+                return str(RULES[first])
+        return str(RULES[rule]) if rule else _("could stay; moved because the whole comes out better")
+
+    def _goes_with(self, job: str, key: str) -> str:
+        """The nearest stage of its job that moves and with which it would not fit any more."""
+        stages = list(self.problem.stages)
+        at = stages.index(key)
+        for stage in sorted(stages, key=lambda name: abs(stages.index(name) - at)):
+            if stage != key and (job, stage) in self.moved:
+                return _("moves with “%(stage)s”") % {"stage": label(stage)}
+        return str(RULES["predecessor"])
 
     def _busy(self, stint: Stint, start: int) -> str:
         end = max(start + 1, self.slots.slot(stint.ends, up=True))
@@ -107,9 +128,6 @@ class Reasons:
                 site = self.jobs[work.job.id].site.label
                 return _("%(crew)s is then at %(site)s") % {"crew": stint.crew.name, "site": site}
         return ""
-
-    def _better(self, rule: str | None) -> str:
-        return str(RULES[rule]) if rule else _("could stay; moved because the whole comes out better")
 
     def _weather(self, stint: Stint) -> str:
         """The day that the weather closes, with its reason where it is about plaster."""

@@ -17,7 +17,10 @@ from jobs.models import Job
 from jobs.selectors.clearance import drain_clearances
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint
 from scheduling.selectors.change_reasons import Reasons
+from scheduling.selectors.collision_words import aside_words, collision_words
 from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stage_of, stints_in_force, timed_stints
+from scheduling.selectors.problem import begins_soon
+from scheduling.selectors.unplaced import Unplaced
 from scheduling.slots import DAY_SLOTS, SlotClock
 from scheduling.solver.objective import Work, driven_m, work_of
 from scheduling.solver.objective import fill_days as full_days
@@ -46,6 +49,9 @@ class Change:
     before: Side | None = None
     after: Side | None = None
     why: str = ""
+    place: str = ""
+    soon: bool = False
+    """It begins within the freeze time: only a rule that breaks moves it."""
 
     @property
     def day_number(self) -> str:
@@ -116,7 +122,7 @@ class Comparison:
     before: Totals
     after: Totals
     held: tuple[Job, ...]
-    left_out: tuple[Job, ...]
+    left_out: tuple[Unplaced, ...]
 
     @property
     def outdated(self) -> bool:
@@ -147,8 +153,8 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
     wanted = timed_stints(problem, answer, slots)
     side_before = answer_in_force(problem, present, slots)
     works_before, works_after = work_of(problem, side_before), work_of(problem, answer)
-    reasons = Reasons(problem, side_before, works_after, slots, jobs, units)
-    by_job = _by_job(jobs, present, wanted, reasons)
+    reasons = Reasons(problem, side_before, answer, slots, jobs, units)
+    by_job = _by_job(jobs, present, wanted, reasons, plan.created_at)
     _full_days(by_job, full_days(works_before), full_days(works_after), slots)
     return Comparison(
         plan=plan,
@@ -157,8 +163,19 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
         before=_totals(problem, works_before),
         after=_totals(problem, works_after),
         held=_held(jobs, wanted),
-        left_out=tuple(sorted((jobs[job] for job in answer.unplanned), key=lambda job: job.number)),
+        left_out=_left_out(plan, answer, jobs),
     )
+
+
+def _left_out(plan: Plan, answer: Answer, jobs: Mapping[str, Job]) -> tuple[Unplaced, ...]:
+    """Jobs without a place in the proposal, and those that the planner was not even asked for, with the reason."""
+    facts = plan.answer.get("left_out", {})
+    rows = [Unplaced(jobs[job], collision_words(facts[job]) if job in facts else "") for job in answer.unplanned]
+    aside: Mapping[str, str] = plan.answer.get("left_aside", {})
+    if aside:
+        named = Job.objects.filter(pk__in=list(aside)).select_related("site")
+        rows += [Unplaced(job, aside_words(aside[str(job.pk)])) for job in named]
+    return tuple(sorted(rows, key=lambda row: row.job.number))
 
 
 def _by_job(
@@ -166,6 +183,7 @@ def _by_job(
     present: Mapping[tuple[str, str], Stint],
     wanted: Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]],
     reasons: Reasons,
+    made_at: dt.datetime,
 ) -> dict[str, JobChanges]:
     crews = {str(crew.pk): crew.name for crew in Crew.objects.all()}
     found: dict[str, JobChanges] = {}
@@ -180,8 +198,11 @@ def _by_job(
         why = reasons.of(stint, key) if stint is not None and after is not None else ""
         if kind == "added":
             why = _("the first coat grows too old before plaster") if key == Stage.BOND_AGAIN else _("new in the plan")
+        soon = stint is not None and begins_soon(stint, made_at)
         row = found.setdefault(job_id, JobChanges(job))
-        row.changes.append(Change(kind, key, str(Stage(stage_of(key)).label), before, after, why))
+        row.changes.append(
+            Change(kind, key, str(Stage(stage_of(key)).label), before, after, why, f"{job_id}:{key}", soon)
+        )
     return found
 
 

@@ -18,6 +18,7 @@ from jobs.timeline.start_up import attendances
 from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
 from scheduling.clock_nights import wall_slots
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint, StintState
+from scheduling.selectors.collision_words import NO_DATES, TOO_FAR
 from scheduling.selectors.crews import crews_at_work, shift_slots
 from scheduling.selectors.freeze import frozen
 from scheduling.slots import DAY_SLOTS, SLOT_MIN, SlotClock, metres
@@ -43,7 +44,6 @@ KEYS: Final = (*STAGES, *(f"startup_{day}" for day in range(1, LAST_DAY + 1)))  
 LOGGED: Final = (StintState.BEGUN, StintState.DONE)
 # What the plan in force holds: issued, begun and done, and drains that are held until somebody recorded groundwater.
 IN_FORCE: Final = Q(state__in=(StintState.ISSUED, *LOGGED)) | Q(state=StintState.PROPOSED, plan__isnull=False)
-TOO_FAR: Final = "its site is more than 400 km from every crew of its branch: check the position"
 FARTHEST_M: Final = 400_000  # from a site to the nearest crew of its branch
 RECOAT_DAYS: Final = 5  # [CP] a bond coat older than this needs another one
 FILL_LATEST_H: Final = 72  # [CP] after the plaster day
@@ -99,7 +99,7 @@ def planning_problem(
     for job in jobs:
         row = expected.get(job.pk)
         if row is None:
-            aside.append((job, "its expected dates are not computed yet"))
+            aside.append((job, NO_DATES))
             continue
         fixed, movable = _fixed_and_movable(stints[job.pk], clock, now, keys)
         if {keys[-1], Stage.FILL_END} <= {each["stage"] for each in fixed if each["end"] <= clock.slot(now)}:

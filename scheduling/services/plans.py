@@ -24,6 +24,7 @@ from scheduling.services.hooks import plan_tell
 from scheduling.services.outcomes import outcomes_note
 from scheduling.slots import SlotClock
 from scheduling.solver import check as checker
+from scheduling.solver.collisions import collision
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
@@ -33,6 +34,7 @@ from shared.services.audit import audit_note
 
 DROPPED = StintState.DROPPED
 LATE = dt.timedelta(hours=2)  # [CP] a plan read for a while may still be issued, and its first crew comes later
+MOST_EXPLAINED = 8  # jobs left out of a proposal whose reason is looked for
 MOVABLE = (StintState.ISSUED, StintState.PROPOSED)
 Timed = Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]]
 
@@ -53,6 +55,7 @@ def plan_propose(
         raise ValidationError(_("The plan breaks the rule “%(rule)s”: %(detail)s") % first)
     if late_attendants(problem, answer, found.clock):
         raise ValidationError(_("On a night on which the clocks change, nobody would be there when the pool is full."))
+    left_words = _left_words(problem, answer, found)
     Contractor.objects.select_for_update(no_key=True).get(pk=contractor.pk)
     Plan.objects.filter(state=PlanState.PROPOSED, branch=found.branch).update(state=PlanState.PAST)
     version = (Plan.objects.aggregate(last=Max("version"))["last"] or 0) + 1
@@ -63,12 +66,20 @@ def plan_propose(
         base_version=found.base_version,
         first_day=found.clock.first_day,
         problem=found.document,
-        answer=answer.to_json(),
+        answer={**answer.to_json(), **left_words},
         objective=terms(problem, answer).objective if answer.objective is None else answer.objective,
         bound=answer.bound,
         greedy=greedy,
         why=why[:160],
     )
+
+
+def _left_words(problem: Problem, answer: Answer, found: PlanningProblem) -> dict[str, Any]:
+    """Which facts keep each job out (of the first few: each takes up to a second), and what was never asked."""
+    return {
+        "left_out": {job: list(collision(problem, answer, job)) for job in answer.unplanned[:MOST_EXPLAINED]},
+        "left_aside": {str(job.pk): reason for job, reason in found.left_aside},
+    }
 
 
 @transaction.atomic

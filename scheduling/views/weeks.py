@@ -19,6 +19,7 @@ from scheduling.drawing.weeks import drawn_crew, drawn_job
 from scheduling.drawing.weeks_lines import crew_lines, job_lines
 from scheduling.forms.when import DayField
 from scheduling.models import Crew
+from scheduling.selectors.unplaced import unplaced
 from scheduling.selectors.weeks import Asked, Window, branch_weather, branches, crew_rows, job_rows
 from shared import access, clock
 from shared.models import Firm
@@ -100,6 +101,7 @@ def weeks(request: HttpRequest) -> HttpResponse:
         "links": _links(request, zoom, by, window, today),
         "table": table,
         "crew_asked": crew_asked,
+        "unplaced": unplaced(shown),
         "groups": _groups(window, asked, shown, zoom, by, today, units, table or asked.crew is not None),
         "units": units,
         "degrees": QUANTITIES["temperature"].shown(units).sign,

@@ -1,15 +1,20 @@
 import datetime as dt
+import re
 
+import pytest
 from django.urls import reverse
 
-from jobs.models import ExpectedDates
+from jobs.models import ExpectedDates, Job
 from scheduling.models import CalendarEntry, Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.changes import comparison
 from scheduling.services.crews import absence_note
+from scheduling.solver.check import check
+from scheduling.solver.plan import Plan as Answer
+from scheduling.solver.problem import Problem
 from shared import clock
 from shared.models import AuditEntry
 from shared.tenancy.context import acting_for
-from tests.cast import Cast, client_of, expect, open_job, propose
+from tests.cast import Cast, client_of, expect, issue, open_job, propose
 from tests.scheduling.office import office, planned_job, queries, text_of
 
 CHANGES = "/changes/"
@@ -152,6 +157,121 @@ def test_an_issued_plan_cannot_be_issued_again(cast: Cast):
     with acting_for(cast.own.contractor.pk):
         plan = Plan.objects.get(state=PlanState.ISSUED)
     assert office(cast).post(reverse("plan-issue", args=[plan.pk])).status_code == 422
+
+
+def two_jobs_moved(cast: Cast) -> tuple[Plan, Job, Job]:
+    """Two pools; the proposal has a day closed for each, so each moves by itself."""
+    first = planned_job(cast, "Site 01")
+    second = open_job(cast.own, label="Site 02")
+    expect(second, cast.own)
+    issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        Stint.objects.filter(state=StintState.PROPOSED).update(state=StintState.ISSUED)
+        for job in (first, second):
+            later(job)
+    return propose(cast.own), first, second
+
+
+def later(job: Job) -> None:
+    """What is in force from the plaster on is three days later than it has to be."""
+    for stint in Stint.objects.filter(job=job).exclude(state=StintState.DROPPED):
+        if stint.stage in (Stage.PLASTER, Stage.FILL_START, Stage.FILL_END, Stage.START_UP):
+            stint.starts += dt.timedelta(days=3)
+            stint.ends += dt.timedelta(days=3)
+            stint.save()
+
+
+def starts_of(cast: Cast, job: Job) -> dict[str, dt.datetime]:
+    with acting_for(cast.own.contractor.pk):
+        rows = Stint.objects.filter(job=job).exclude(state=StintState.DROPPED)
+        return {stint.key: stint.starts for stint in rows}
+
+
+def take(cast: Cast, plan: Plan, *places: str):
+    return office(cast).post(reverse("plan-issue-some", args=[plan.pk]), {"take": places})
+
+
+def places_of(cast: Cast, plan: Plan, job: Job) -> list[str]:
+    return [change.place for row in compared(cast, plan).jobs for change in row.changes if row.job == job]
+
+
+def test_one_job_of_two_is_issued_and_the_other_stays(cast: Cast):
+    plan, first, second = two_jobs_moved(cast)
+    before = starts_of(cast, second)
+    mine = places_of(cast, plan, first)
+    assert mine
+    assert take(cast, plan, *mine).status_code == 302
+    assert starts_of(cast, second) == before
+    with acting_for(cast.own.contractor.pk):
+        issued = Plan.objects.get(state=PlanState.ISSUED)
+        plan.refresh_from_db()
+        assert issued.why == f"part of plan {plan.version}"
+        assert plan.state == PlanState.PAST
+        assert check(Problem.from_json(issued.problem), Answer.from_json(issued.answer)) == []
+        assert AuditEntry.objects.filter(what="plan taken in part").count() == 1
+    wanted = {(row["job"], row["stage"]) for row in plan.answer["stints"]}
+    assert (str(first.pk), "plaster") in wanted
+    assert set(starts_of(cast, first)) == set(before)
+
+
+def test_a_plaster_day_without_its_fill_is_refused_and_says_what_it_needs(cast: Cast):
+    plan, first, _second = two_jobs_moved(cast)
+    before = starts_of(cast, first)
+    alone = f"{first.pk}:fill_start"
+    answer = take(cast, plan, alone)
+    assert answer.status_code == 422
+    said = text_of(answer)
+    assert "keeps the rules only together with these moves" in said
+    assert "101 Site 01: end of the fill" in said
+    assert starts_of(cast, first) == before
+    source = answer.content.decode()
+    ticked = re.findall(r'name="take" value="([^"]+)" checked', source)
+    assert alone in ticked
+    assert take(cast, plan, *ticked).status_code == 302
+
+
+def test_every_move_ticked_issues_the_proposal_itself(cast: Cast):
+    plan, first, second = two_jobs_moved(cast)
+    assert take(cast, plan, *places_of(cast, plan, first), *places_of(cast, plan, second)).status_code == 302
+    with acting_for(cast.own.contractor.pk):
+        assert Plan.objects.get(state=PlanState.ISSUED).pk == plan.pk
+
+
+@pytest.mark.parametrize("places", [(), ("nobody:plaster",), ("",)])
+def test_nothing_ticked_is_refused(cast: Cast, places: tuple[str, ...]):
+    plan, _first, _second = two_jobs_moved(cast)
+    answer = take(cast, plan, *places)
+    assert answer.status_code == 422
+    assert "No move was chosen" in text_of(answer)
+
+
+def test_a_part_of_an_overtaken_proposal_is_refused(cast: Cast):
+    plan, first, _second = two_jobs_moved(cast)
+    mine = places_of(cast, plan, first)
+    with acting_for(cast.own.contractor.pk):
+        issued = Plan.objects.get(state=PlanState.ISSUED)
+        Plan.objects.filter(pk=plan.pk).update(base_version=issued.version - 1)
+    answer = take(cast, plan, *mine)
+    assert answer.status_code == 409
+    with acting_for(cast.own.contractor.pk):
+        plan.refresh_from_db()
+        assert plan.state == PlanState.PROPOSED
+        assert Plan.objects.get(state=PlanState.ISSUED).pk == issued.pk
+
+
+def test_a_job_left_out_says_why_on_changes_and_in_the_weeks(cast: Cast):
+    planned_job(cast, "Site 01")
+    out = open_job(cast.own, label="Site 02")
+    expect(out, cast.own, plaster_days=[])
+    never = open_job(cast.own, label="Site 03")
+    propose(cast.own)
+    said = text_of(office(cast).get(CHANGES))
+    assert "102 Site 02 : there is no day on which the weather allows plaster" in said
+    assert "103 Site 03 : its expected dates are not computed yet" in said
+    assert "2 agreed jobs have no date yet" in said
+    weeks = text_of(office(cast).get("/weeks/"))
+    assert "102 Site 02 : there is no day on which the weather allows plaster" in weeks
+    assert never.site.label in weeks
 
 
 def test_a_proposal_without_changes_says_so(cast: Cast):
