@@ -135,12 +135,13 @@ def test_the_same_entries_give_the_same_bytes():
     assert feed_bytes(feed) == feed_bytes(feed)
 
 
-def test_a_feed_of_two_thousand_events_is_read_whole():
-    """Some hundred jobs with all their stints; far more than any crew or firm subscribes to."""
-    entries = [all_day(dt.date(2026, 1, 1) + dt.timedelta(days=n % 900), uid=f"{n}@resurf") for n in range(2000)]
+def test_a_feed_of_ten_thousand_events_is_read_whole():
+    """A thousand jobs with all their stints. The library writes 0.25 ms of one core an event, whatever their number."""
+    entries = [all_day(dt.date(2026, 1, 1) + dt.timedelta(days=n % 900), uid=f"{n}@resurf") for n in range(10_000)]
     data = feed_bytes(Feed("x", "", entries))
-    assert data.count(b"BEGIN:VEVENT") == 2000
-    assert len({str(event["UID"]) for event in icalendar.Calendar.from_ical(data).walk("VEVENT")}) == 2000
+    assert data.count(b"BEGIN:VEVENT") == 10_000
+    read = {str(event["UID"]): event.decoded("dtstart") for event in icalendar.Calendar.from_ical(data).walk("VEVENT")}
+    assert read == {entry.uid: entry.day for entry in entries}
 
 
 def test_an_entry_without_a_time_is_refused():

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import gzip
+from collections.abc import Iterator
 
 import icalendar
 import pytest
@@ -16,9 +18,11 @@ from scheduling.services.plans import stint_mark
 from scheduling.views.feeds import MOST_A_MINUTE
 from shared import clock
 from shared.models import AccessToken, TokenKind
+from shared.services import counting
+from shared.services.lockout import LIMIT_ADDRESS
 from shared.services.tokens import token_for, token_revoke, token_rotate
 from shared.tenancy.context import acting_for
-from tests.cast import Cast, FirmCast, expect, issue, open_job
+from tests.cast import PASSWORD, Cast, FirmCast, client_of, expect, issue, open_job
 
 
 @pytest.fixture
@@ -115,8 +119,11 @@ def test_a_job_called_off_is_cancelled_for_sixty_days_and_then_gone(cast: Cast, 
         calendar_refresh(cast.own.contractor, [job], at=clock.now())
     [after] = events(token)
     assert (str(after["UID"]), str(after["STATUS"]), after["SEQUENCE"]) == (str(before["UID"]), "CANCELLED", 1)
+    with clock.clock_at(clock.now() + dt.timedelta(days=59)):
+        assert [str(event["STATUS"]) for event in events(token)] == ["CANCELLED"]
     with clock.clock_at(clock.now() + dt.timedelta(days=61)):
-        assert events(token) == []
+        assert events(link(cast.own, "firm")) == []
+        assert fetch(token).status_code == 404  # the pool owner's link ended with it
 
 
 def test_the_fill_is_confirmed_once_the_plaster_is_on(cast: Cast, job: Job):
@@ -213,3 +220,89 @@ def test_the_office_sees_when_a_calendar_last_looked(cast: Cast):
     with acting_for(cast.own.contractor.pk):
         token.refresh_from_db()
     assert token.last_used_at is not None
+
+
+def alarms(token: AccessToken) -> list[dt.timedelta]:
+    return [alarm.decoded("trigger") for event in events(token) for alarm in event.walk("VALARM")]
+
+
+def test_a_pool_owners_calendar_rings_the_day_before_or_when_they_choose_or_not_at_all(cast: Cast, job: Job):
+    token = link(cast.own, "pool_owner", job.pk)
+    assert alarms(token) == [-dt.timedelta(hours=14)]
+    with acting_for(cast.own.contractor.pk):
+        page = reverse("pool-owner-alarm", args=[token_for(TokenKind.LINK, "pool_owner", job.pk).secret])
+    [before] = events(token)
+    for code, rings in (
+        ("week", [-dt.timedelta(days=6, hours=14)]),
+        ("none", []),
+        ("evening", [-dt.timedelta(hours=6)]),
+    ):
+        assert Client().post(page, {"alarm": code}).status_code == 302
+        assert alarms(token) == rings
+    refused = Client().post(page, {"alarm": "hour"})
+    assert refused.status_code == 400
+    assert "allowed are none, evening, day, two_days, week" in refused.content.decode()
+    [after] = events(token)
+    assert (after["SEQUENCE"], after["LAST-MODIFIED"]) == (before["SEQUENCE"], before["LAST-MODIFIED"])
+
+
+def test_a_crews_calendar_rings_only_where_the_firm_chose_it(cast: Cast, job: Job):
+    token = link(cast.own, "crew", cast.own.crews["water"].pk)
+    assert alarms(token) == []
+    client = client_of(cast.own.manager)
+    client.post(reverse("link-alarm", args=[token.pk]), {"alarm": "hour"})
+    found = alarms(token)
+    assert found
+    assert set(found) == {-dt.timedelta(hours=1)}
+    assert client_of(cast.own.office).post(reverse("link-alarm", args=[token.pk]), {"alarm": "none"}).status_code == 403
+
+
+def test_a_feed_travels_packed_to_those_who_ask_for_it_under_a_mark_of_its_own(cast: Cast, job: Job):
+    token = link(cast.own, "firm")
+    plain, packed = fetch(token), fetch(token, accept_encoding="gzip")
+    assert packed["Content-Encoding"] == "gzip"
+    assert gzip.decompress(packed.content) == plain.content
+    assert packed["ETag"] != plain["ETag"]
+    assert "Accept-Encoding" in plain["Vary"]
+    for mark in (plain["ETag"], packed["ETag"]):
+        again = fetch(token, accept_encoding="gzip", if_none_match=mark)
+        assert (again.status_code, again["ETag"]) == (304, packed["ETag"])
+
+
+def test_the_office_reads_how_long_ago_a_calendar_looked(cast: Cast, job: Job):
+    token = link(cast.own, "pool_owner", job.pk)
+    page = reverse("job", args=[job.pk])
+    client = client_of(cast.own.office)
+    assert "Not looked at yet" in client.get(page).content.decode()
+    fetch(token)
+    with clock.clock_at(clock.now() + dt.timedelta(hours=3)):
+        assert "A calendar last looked 3 h ago" in client.get(page).content.decode()
+
+
+@pytest.fixture
+def no_cache(settings) -> Iterator[None]:
+    """The cache is away: nothing listens at its address."""
+    away = {**settings.CACHES["default"], "LOCATION": "unix:///nowhere/valkey.sock?db=0"}
+    settings.CACHES = {"default": away}
+    yield
+    counting._Away.until = 0.0
+    counting._own.clear()
+
+
+def test_feeds_are_served_and_still_limited_while_the_cache_is_away(cast: Cast, job: Job, no_cache: None):
+    token = link(cast.own, "firm")
+    moment = clock.now().replace(second=0)
+    with clock.clock_at(moment):
+        answers = [fetch(token).status_code for _ in range(MOST_A_MINUTE + 1)]
+    assert answers == [200] * MOST_A_MINUTE + [429]
+
+
+def test_logins_work_and_guessing_stays_limited_while_the_cache_is_away(cast: Cast, no_cache: None):
+    """Each web process counts for itself: looser than one count for all, never open."""
+    said = {"email": "office@own.example", "password": PASSWORD}
+    assert Client().post("/login/", said).status_code == 302
+    guesses = [
+        Client().post("/login/", {**said, "password": f"guess {n}"}).status_code for n in range(LIMIT_ADDRESS + 1)
+    ]
+    assert guesses == [200] * LIMIT_ADDRESS + [429]
+    assert Client().post(reverse("password-forgot"), {"email": "office@own.example"}).status_code == 200
