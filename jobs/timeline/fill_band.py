@@ -20,6 +20,7 @@ __all__ = [
     "band",
     "crps_days",
     "fill_days",
+    "mean_over_median",
     "pinball_days",
     "production_draws_h",
     "randomised_pit",
@@ -139,6 +140,16 @@ def band(
         source=source,
         first_date=first_date,
     )
+
+
+def mean_over_median(cv: float) -> float:
+    """Mean of a lognormal over its median: what a learned factor, which is a median, must be raised by.
+
+    Parameters
+    ----------
+    cv : coefficient of variation
+    """
+    return float(np.sqrt(1.0 + in_range("spread of production times", cv, 0.0, 5.0, "") ** 2))
 
 
 def production_draws_h(

@@ -20,7 +20,7 @@ from jobs.selectors.weather import SiteWeather
 from jobs.timeline.air_rules import Cause
 from jobs.timeline.band_reasons import risk_reasons
 from jobs.timeline.crew_room import FillTask
-from jobs.timeline.fill_band import FillBand, band, production_draws_h
+from jobs.timeline.fill_band import FillBand, band, mean_over_median, production_draws_h
 from jobs.timeline.known_hours import known_hours
 from jobs.timeline.scenarios import FORECAST_DAYS, ScenarioSite, weather_scenarios
 from jobs.timeline.set_clock import FROST_REFERENCE_C
@@ -145,6 +145,8 @@ def fill_outlook(
     )
     done = sum(stint.hours_worked or 0.0 for stint in own if stint.stage == Stage.PREP)
     left = max(0.0, work.prep_person_h / setting.facts_of(job).prep_people - done)
+    if setting.production_learned:
+        left *= mean_over_median(setting.rates.production_cv)
     rule = None
     if setting.effort.shell:
         rule = shell_rule(stages.plaster, with_past(courses.weather, weather, count), clock.first_day)

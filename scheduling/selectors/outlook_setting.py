@@ -35,6 +35,7 @@ class Setting:
     """What all jobs of a firm share while its dates are refreshed.
 
     set_time_sd : standard deviation of the logarithm of the next plaster day's set time about the one in force
+    production_learned : whether the firm's own prep moved its rates, which are then medians
     read_at : when all this was read
     """
 
@@ -47,6 +48,7 @@ class Setting:
     facts: Mapping[str, CrewFacts]
     effort: Effort
     set_time_sd: float
+    production_learned: bool
     read_at: dt.datetime
 
     def facts_of(self, job: Job) -> CrewFacts:

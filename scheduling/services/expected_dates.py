@@ -54,6 +54,7 @@ def setting_of(contractor: Contractor, effort: Effort = FULL) -> Setting:
         facts=facts,
         effort=effort,
         set_time_sd=round(learned[Measured.SET].next_sd_log, 2),
+        production_learned=learned[Measured.PREP].n > 0,
         read_at=read_at,
     )
 
@@ -166,7 +167,7 @@ def _fingerprint(rows_mark: str, job: Job, setting: Setting, own: list[Stint]) -
     crews = sorted((crew for crew in setting.crews if crew.branch == job.site.branch), key=lambda crew: crew.pk)
     here = {crew.pk for crew in crews}
     others = (s for s in setting.stints if s.job_id != job.pk and s.crew_id in here)
-    parts: list[Any] = [rows_mark, job.state, setting.effort, setting.set_time_sd]
+    parts: list[Any] = [rows_mark, job.state, setting.effort, setting.set_time_sd, setting.production_learned]
     parts += sorted((s.key, str(s.crew_id), s.starts, s.done_at or s.ends, s.state, s.hours_worked or 0.0) for s in own)
     parts += sorted((str(s.crew_id), s.starts, s.ends) for s in others)
     for crew in crews:

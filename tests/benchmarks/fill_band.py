@@ -25,6 +25,8 @@ from tests.benchmarks.fill_band_methods import (
     climate_sample,
     deterministic_day,
     fixed_day,
+    perfect_sample,
+    production_learned,
     rough_sample,
 )
 from tests.benchmarks.fill_band_plots import write_plots
@@ -90,7 +92,25 @@ def back_test(jobs: list[BackTestJob]) -> dict[str, Any]:
     report = summary(band, climate, dates)
     report |= breaks(jobs)
     report["refusal_modelled"] = refusal_modelled(jobs)
+    report["plain_production"] = plain_production(jobs, outcomes)
+    found = production_learned()
+    report["production_learned"] = {"factor": found.factor, "cv": found.next_cv, "finished": found.n}
+    report["perfect_week_crps"] = float(Scored(sampled(jobs, lambda job: perfect_sample(job, 7)), outcomes).crps.mean())
     return report
+
+
+def plain_production(jobs: list[BackTestJob], outcomes: Outcomes) -> dict[str, Any]:
+    """The band that has learned nothing of production: spread 20 %, no extra day."""
+    plain = Scored(sampled(jobs, lambda job: band_sample(job, learned(job), plain_production=True)), outcomes)
+    return {
+        "pit": plain.pit_shares(),
+        "coverage_80": float(plain.covered(0.8).mean()),
+        "stated_80": plain.stated(0.8),
+        "coverage_90": float(plain.covered(0.9).mean()),
+        "stated_90": plain.stated(0.9),
+        "p90_p50_days": float((plain.quantile(0.9) - plain.quantile(0.5)).mean()),
+        "crps": float(plain.crps.mean()),
+    }
 
 
 def summary(band: Scored, climate: Scored, dates: dict[str, Scored]) -> dict[str, Any]:

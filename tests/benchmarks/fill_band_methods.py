@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import cache
 from typing import Final
 
 import numpy as np
 
 from jobs.timeline.crew_room import IntArray
-from jobs.timeline.fill_band import fill_days, production_draws_h
+from jobs.timeline.fill_band import fill_days, mean_over_median, production_draws_h
 from jobs.timeline.forecast_errors import (
     ForecastErrors,
     PartErrors,
@@ -17,6 +18,7 @@ from jobs.timeline.forecast_errors import (
     forecast_error_sd_c,
     wind_log_sd,
 )
+from jobs.timeline.learned import HOURS_PRIOR, Learned, learned
 from jobs.timeline.rain_blocks import unit_ar1
 from jobs.timeline.scenarios import ScenarioSite, weather_scenarios
 from jobs.timeline.slipping import RefusalHabit
@@ -28,6 +30,7 @@ from tests.benchmarks.fill_band_jobs import (
     SPAN_H,
     ZONE,
     BackTestJob,
+    population,
     usual,
     year_of,
 )
@@ -35,7 +38,9 @@ from tests.benchmarks.fill_band_jobs import (
 SITE: Final = ScenarioSite(ZONE)
 SCENARIOS: Final = 200
 EXCLUDED_DAYS: Final = 4  # the past year is the truth itself: its own days are not drawn
-BAND_CV: Final = 0.20
+REFERENCE_CV: Final = 0.20  # of production times, nothing learned
+FINISHED: Final = 60  # jobs from which the firm's production times are learned
+FINISHED_LEAST_H: Final = 4.0  # of an estimate that says something about production
 WET_AT: Final = 0.5
 ROUGH_PHI: Final = 0.96
 
@@ -47,8 +52,12 @@ def band_sample(
     count: int = SCENARIOS,
     members: bool = False,
     refusal: bool = False,
+    plain_production: bool = False,
 ) -> IntArray:
-    """Fill days of the band of one job, [scenario]."""
+    """Fill days of the band of one job, [scenario].
+
+    *plain_production*: spread 20 % and no extra day, instead of what finished jobs taught and the usual extra day.
+    """
     weather = weather_scenarios(
         None if members else job.forecast,
         job.members if members else None,
@@ -61,7 +70,7 @@ def band_sample(
         errors=errors,
         excluded_days=EXCLUDED_DAYS,
     )
-    return _days(job, weather, count, refusal)
+    return _days(job, weather, count, refusal, plain_production)
 
 
 def rough_sample(job: BackTestJob, errors: ForecastErrors, temp_scale: float, wind_scale: float) -> IntArray:
@@ -100,10 +109,24 @@ def climate_sample(job: BackTestJob, count: int = SCENARIOS) -> IntArray:
     return _days(job, weather, count, False)
 
 
-def _days(job: BackTestJob, weather: HourlyWeather, count: int, refusal: bool) -> IntArray:
-    hours = production_draws_h(job.estimate_h, count, job.seed, cv=BAND_CV, extra_day_chance=0.0)
+def _days(job: BackTestJob, weather: HourlyWeather, count: int, refusal: bool, plain: bool = False) -> IntArray:
+    if plain:
+        hours = production_draws_h(job.estimate_h, count, job.seed, cv=REFERENCE_CV, extra_day_chance=0.0)
+    else:
+        found = production_learned()
+        hours = production_draws_h(
+            job.estimate_h * found.factor * mean_over_median(found.next_cv), count, job.seed, cv=found.next_cv
+        )
     habit = RefusalHabit(np.random.default_rng([job.seed, 5]).random((count, LATER))) if refusal else None
     return fill_days(weather, FIRM, job.room, hours, refusal=habit)
+
+
+@cache
+def production_learned() -> Learned:
+    """What sixty finished jobs of the odd clusters say about production times, as the service learns it."""
+    finished = [job for job in population(False, 1) if job.estimate_h >= FINISHED_LEAST_H]
+    chosen = np.linspace(0, len(finished) - 1, min(FINISHED, len(finished))).astype(int)
+    return learned([finished[place].true_h / finished[place].estimate_h for place in chosen], HOURS_PRIOR)
 
 
 def deterministic_day(job: BackTestJob) -> int:

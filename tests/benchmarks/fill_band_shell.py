@@ -13,7 +13,7 @@ import numpy as np
 
 from jobs.timeline.air_rules import Cause
 from jobs.timeline.column_weather import Ground, ground_of
-from jobs.timeline.fill_band import production_draws_h
+from jobs.timeline.fill_band import mean_over_median, production_draws_h
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.scenarios import weather_scenarios
 from jobs.timeline.shell_rule import shell_rule
@@ -30,7 +30,7 @@ from tests.benchmarks.fill_band_jobs import (
     population,
     year_of,
 )
-from tests.benchmarks.fill_band_methods import BAND_CV, EXCLUDED_DAYS, SITE
+from tests.benchmarks.fill_band_methods import EXCLUDED_DAYS, SITE, production_learned
 from tests.benchmarks.fill_band_scoring import Outcomes, Scored
 
 JOBS: Final = 200
@@ -79,7 +79,10 @@ def _scenarios(job: BackTestJob, count: int) -> HourlyWeather:
 
 
 def _production(job: BackTestJob, count: int) -> np.ndarray[Any, np.dtype[np.float64]]:
-    return production_draws_h(job.estimate_h, count, job.seed, cv=BAND_CV, extra_day_chance=0.0)
+    found = production_learned()
+    return production_draws_h(
+        job.estimate_h * found.factor * mean_over_median(found.next_cv), count, job.seed, cv=found.next_cv
+    )
 
 
 def _fill_days(

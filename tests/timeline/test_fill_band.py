@@ -13,7 +13,7 @@ from hypothesis.extra.numpy import arrays
 
 from jobs.timeline.air_rules import Cause
 from jobs.timeline.band_reasons import band_health, band_moved, risk_reasons
-from jobs.timeline.fill_band import band, fill_days, production_draws_h
+from jobs.timeline.fill_band import band, fill_days, mean_over_median, production_draws_h
 from jobs.timeline.scenarios import weather_scenarios
 from jobs.timeline.slipping import SlipJob, slips
 from tests.timeline.band_cases import MONDAY, SITE, midnight, rain_on, room_of, weather_of, year
@@ -123,3 +123,10 @@ def test_bands_hold_until_enough_jobs_say_otherwise() -> None:
     assert band_health(rng.random(400)) == "holds"
     assert band_health(rng.beta(2.0, 1.0, 100)) == "bands are early"
     assert band_health(rng.beta(1.0, 2.0, 100)) == "bands are late"
+
+
+@pytest.mark.parametrize("cv", [0.05, 0.2, 0.6])
+def test_the_mean_of_a_lognormal_lies_above_its_median_by_the_stated_factor(cv: float) -> None:
+    drawn = production_draws_h(10.0, 40_000, 3, cv=cv, extra_day_chance=0.0)
+    assert drawn.mean() == pytest.approx(10.0, rel=0.01)
+    assert drawn.mean() / np.median(drawn) == pytest.approx(mean_over_median(cv), rel=0.01)
