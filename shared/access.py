@@ -13,7 +13,7 @@ from django.db import connection, models
 from django.http import Http404, HttpRequest
 
 from shared import clock
-from shared.models import AccessToken, Membership, Role, TokenKind, token_hash
+from shared.models import AccessToken, Firm, Membership, Role, TokenKind, token_hash
 from shared.tenancy.context import acting_for
 
 M = TypeVar("M", bound=models.Model)
@@ -27,8 +27,20 @@ class NoFirm(Exception):
     """Logged in, but in no firm (any more)."""
 
 
+class SecondFactorNeeded(Exception):
+    """A manager of a firm that asks managers for a second factor, logged in without one."""
+
+
 def member(request: HttpRequest) -> Membership:
-    """Any member of the active firm."""
+    """Any member of the active firm; a manager with a second factor where the firm asks for one."""
+    found = member_before_second_factor(request)
+    without = found.is_manager and not request.session.get("second_factor")
+    if without and Firm.objects.filter(second_factor=True).exists():
+        raise SecondFactorNeeded
+    return found
+
+
+def member_before_second_factor(request: HttpRequest) -> Membership:
     if not request.user.is_authenticated:
         raise LoginNeeded
     found: Membership | None = getattr(request, "member", None)

@@ -84,7 +84,5 @@ class MemberForm(forms.Form):
     active = forms.BooleanField(
         label=_("May log in to this firm"),
         required=False,
-        help_text=_(
-            "Without it the log-in opens nothing of this firm; what the person did stays in the trail."
-        ),
+        help_text=_("Without it the log-in opens nothing of this firm; what the person did stays in the trail."),
     )

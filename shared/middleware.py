@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone, translation
 
-from shared.access import LoginNeeded, NoFirm
+from shared.access import LoginNeeded, NoFirm, SecondFactorNeeded
 from shared.models import Membership
 from shared.phone_keys import phone_owner
 from shared.tenancy.context import acting_as, acting_for
@@ -65,6 +65,8 @@ class TenantMiddleware:
             elif "application/json" in request.headers.get("Accept", ""):
                 answer = JsonResponse({"outcome": "login", "login": answer.url}, status=401)  # type: ignore[assignment]
             return answer
+        if isinstance(problem, SecondFactorNeeded):
+            return HttpResponseRedirect(reverse("second-factor"))
         if isinstance(problem, NoFirm):
             return render(request, "shared/no_firm.html", status=403)
         return None

@@ -20,12 +20,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from shared.access import place_of
 from shared.api.fields import Asked, In
 from shared.api.limits import TokenRate
 from shared.api.problems import MEDIA_TYPE, Conflict, Problem, TooLarge
 from shared.api.repeats import HEADER, once
 from shared.api.tokens import BearerToken
 from shared.models import Contractor, Membership
+from shared.origin import coming_from
 from shared.scopes import Need
 from shared.tenancy.context import acting_as, acting_for
 
@@ -92,6 +94,7 @@ class Endpoint(APIView):
         self.scope.enter_context(acting_as(self.who.person_id))
         self.scope.enter_context(acting_for(self.who.contractor_id))
         self.opened = True
+        self.scope.enter_context(coming_from(f"API, {place_of(request._request)}, {request.auth.note.get('name', '')}"))  # type: ignore[union-attr]
         self.scope.enter_context(timezone.override(self.contractor.tz))
 
     def check_permissions(self, request: Request) -> None:

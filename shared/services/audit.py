@@ -7,6 +7,7 @@ from django.db import models
 
 from shared import clock
 from shared.models import AuditEntry, Membership
+from shared.origin import origin as present_origin
 
 
 def audit_note(
@@ -18,7 +19,7 @@ def audit_note(
     after: dict[str, Any] | None = None,
     origin: str = "",
 ) -> AuditEntry:
-    """Add one line to the audit trail of the active contractor."""
+    """Add one line to the audit trail of the active contractor; from where follows from the request or task."""
     name = who if isinstance(who, str) else f"{who.person.name} ({who.role})"
     return AuditEntry.objects.create(
         at=clock.now(),
@@ -28,5 +29,5 @@ def audit_note(
         subject_id=subject.pk if isinstance(subject.pk, uuid.UUID) else None,
         before=before,
         after=after,
-        origin=origin,
+        origin=(origin or present_origin())[:64],
     )

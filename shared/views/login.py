@@ -20,7 +20,9 @@ from shared.models import Person, TokenKind
 from shared.services.lockout import failure_note, is_locked, mail_allowed, success_note
 from shared.services.members import WrongPassword, invitation_accept, password_set
 from shared.services.password_mails import password_mail_ask
+from shared.services.second_factor import second_factor_of
 from shared.tenancy.context import acting_as
+from shared.views.second_factor import half_in
 
 BACKEND = "shared.backend.EmailBackend"
 TOO_MANY = gettext_noop("Too many failed tries. Wait 15 minutes, or set a new password by e-mail.")
@@ -40,6 +42,8 @@ def log_in(request: HttpRequest) -> HttpResponse:
             failure_note(email, place)
             form.add_error(None, _("E-mail and password do not belong together."))
         else:
+            if second_factor_of(person.pk) is not None:
+                return half_in(request, person, _next(request))
             success_note(email)
             with acting_as(person.pk):
                 login(request, person)
@@ -90,6 +94,9 @@ def invitation(request: HttpRequest, secret: str) -> HttpResponse:
                     failure_note(email, place)
                 form.add_error("password", refused)
             else:
+                request.session["contractor"] = str(token.contractor_id)
+                if second_factor_of(person.pk) is not None:
+                    return half_in(request, person, reverse("home"))
                 with acting_as(person.pk):
                     login(request, person, backend=BACKEND)
                 request.session["contractor"] = str(token.contractor_id)
