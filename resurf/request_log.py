@@ -12,6 +12,8 @@ import structlog
 from celery import signals
 from django.http import HttpRequest, HttpResponseBase
 
+from shared.origin import set_origin
+
 HEADER = "X-Request-ID"
 _PLAUSIBLE = re.compile(r"[A-Za-z0-9-]{8,64}")
 _QUIET_ROUTES = {"metrics"}
@@ -52,6 +54,7 @@ def _send_the_id_along(headers: dict[str, Any] | None = None, **_: Any) -> None:
 def _take_the_id_on(task_id: str, task: Any, **_: Any) -> None:
     structlog.contextvars.clear_contextvars()
     structlog.contextvars.bind_contextvars(task=task.name, task_id=task_id)
+    set_origin(f"task {task.name}")
     request_id = (task.request.headers or {}).get("request_id")
     if request_id:
         structlog.contextvars.bind_contextvars(request_id=request_id)
@@ -59,4 +62,5 @@ def _take_the_id_on(task_id: str, task: Any, **_: Any) -> None:
 
 @signals.task_postrun.connect
 def _let_go(**_: Any) -> None:
+    set_origin("")
     structlog.contextvars.clear_contextvars()

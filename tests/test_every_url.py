@@ -25,7 +25,7 @@ from shared import clock
 from shared.ids import uuid7
 from shared.models import AccessToken, Membership, Role, TokenKind
 from shared.services.members import invitation_make
-from shared.services.tokens import token_for, token_revoke
+from shared.services.tokens import token_for, token_make, token_revoke
 from shared.tenancy.context import acting_for
 from tests.cast import Cast, FirmCast, a_bit_of_everything, a_picture, client_of, make_cast, open_job
 
@@ -64,6 +64,12 @@ TABLE: Final[dict[str, Address]] = {
     "invitation": Address("invitation", OPEN),
     "firm-switch": Address("", EVERY_ROLE, post_only=True, bare_post=404),  # no firm is no firm of one's own
     "me": Address("", EVERY_ROLE),
+    "login-second": Address("", OPEN),
+    "second-factor": Address("", EVERY_ROLE),
+    "tokens": Address("", EVERY_ROLE),
+    "token-revoke": Address("api_token", MANAGER, post_only=True),
+    "security": Address("", MANAGER),
+    "trail": Address("", MANAGER, get_only=True),
     "members": Address("", MANAGER),
     "member": Address("member", MANAGER),
     "invitation-withdraw": Address("invitation_row", MANAGER, post_only=True),
@@ -205,6 +211,7 @@ def ids_of(firm: FirmCast) -> dict[str, tuple[str, ...]]:
             "member": firm.crew_lead,
             "invitation_row": invitation,
             "link_row": link,
+            "api_token": token_make(TokenKind.API, "read", subject_id=firm.manager.pk),
             "photo": photo_add(
                 job.pool, sent=a_picture(), by=firm.office, at=clock.now(), words=f"Basin of {firm.contractor.slug}"
             ),
