@@ -47,7 +47,7 @@ class Alternative:
     pushed: tuple[Pushed, ...]
 
     @property
-    def jobs_pushed(self) -> tuple[str, ...]:
+    def jobspushed(self) -> tuple[str, ...]:
         """Other jobs of which a stint moves."""
         return tuple(dict.fromkeys(row.job for row in self.pushed))
 
@@ -77,7 +77,7 @@ def alternatives(problem: Problem, plan: Plan, stint: tuple[str, str], most: int
         change = terms(problem, moved).objective - cost
         key = crew, start // DAY
         if key not in found or change < found[key].change:
-            found[key] = Alternative(crew, start, change, moved, _pushed(plan, moved, stint))
+            found[key] = Alternative(crew, start, change, moved, pushed(plan, moved, stint))
     return sorted(found.values(), key=lambda one: (one.change, abs(one.start - work.start), one.crew))[:most]
 
 
@@ -217,7 +217,7 @@ def _enough(work: Work, crew: Crew, around: Surroundings) -> np.ndarray[tuple[in
     return people <= crew.people
 
 
-def _pushed(before: Plan, after: Plan, stint: tuple[str, str]) -> tuple[Pushed, ...]:
+def pushed(before: Plan, after: Plan, stint: tuple[str, str]) -> tuple[Pushed, ...]:
     """All other stints that differ, in order of time."""
     old = {(s.job, s.stage): s for s in before.stints}
     new = {(s.job, s.stage): s for s in after.stints}
