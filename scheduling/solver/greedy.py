@@ -1,24 +1,43 @@
-"""The plan an office would make on its wall calendar: job by job, every stage as early as it will go."""
+"""The plan that a careful office makes: job by job on the wall calendar, then a few jobs make room for others."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 
-from scheduling.solver.objective import Work, fill_days, work_of
+from scheduling.solver.check import ORDER, check
+from scheduling.solver.objective import terms
+from scheduling.solver.office import COMMON_SHARE, Office
 from scheduling.solver.plan import Plan, Stint
-from scheduling.solver.problem import DAY, BondRow, Job, PlasterRow, Problem, prep_slots, stint_len
-from scheduling.solver.timeline import Timeline, between, each, earliest
+from scheduling.solver.problem import DAY, Job, Problem
 
-Days = tuple[int, ...]
+__all__ = ["Office", "greedy", "repair", "repaired", "urgency"]
+
+SWAP_EFFORT = 6000
+SWAP_WIDTH = 8
+FIRST_TRIES = ((2 * COMMON_SHARE, False), (0.5, False), (COMMON_SHARE, True))
+TRIED_JOBS = 100
+LEAST_DAYS = 4
+IN_ORDER = (*ORDER[:4], "bond_again", *ORDER[4:])
 
 
 def greedy(problem: Problem, kept: Plan | None = None) -> Plan:
-    """Plan the jobs in order of promise, each as early as it will go beside those before it.
+    """Plan the jobs in order of promise, each as early as it will go beside those before it, then make room.
 
     `kept` are stints that stay where they are (whole jobs or parts of jobs).
     """
-    office = Office(problem, kept)
-    for job in sorted(problem.jobs, key=lambda job: urgency(problem, job)):
+    tries = [(COMMON_SHARE, False)]
+    if kept is None and len(problem.jobs) <= TRIED_JOBS:
+        tries += FIRST_TRIES
+    offices = [_filled(problem, kept, *one) for one in tries]
+    best = min(offices, key=lambda office: terms(problem, office.plan()).objective)
+    if kept is None:
+        Swaps(best).make_room(SWAP_EFFORT // max(len(problem.jobs), 1))
+    return best.plan()
+
+
+def _filled(problem: Problem, kept: Plan | None, common_share: float, heavy_first: bool) -> Office:
+    office = Office(problem, kept, common_share)
+    for job in sorted(problem.jobs, key=lambda job: (-job.weight * heavy_first, urgency(problem, job))):
         office.plan_job(job)
-    return office.plan()
+    return office
 
 
 def urgency(problem: Problem, job: Job) -> tuple[int, int, int, int]:
@@ -27,321 +46,119 @@ def urgency(problem: Problem, job: Job) -> tuple[int, int, int, int]:
     return (0 if job.fixed else 1, promise, -job.weight, job.earliest)
 
 
-class Office:
-    """Fills the timeline job by job."""
+class Swaps:
+    """Jobs that are late or left out change places with jobs that can wait."""
 
-    def __init__(self, problem: Problem, kept: Plan | None = None) -> None:
-        self.problem = problem
-        self.line = Timeline(problem)
-        self.works: dict[str, dict[str, Work]] = {job.id: {} for job in problem.jobs}
-        for work in work_of(problem, kept or Plan(())):
-            self.works[work.job.id][work.stage] = work
-            self.line.place(work)
-        for stages in self.works.values():
-            self._hold_pump(stages, 1)
-
-    def plan(self) -> Plan:
-        """The decisions taken so far; a job with a stage missing is left out."""
-        stints, unplanned = [], []
-        for job, stages in self.works.items():
-            needed = [stage for stage in self.problem.stages if stage != "bond_again"]
-            if all(stage in stages for stage in needed):
-                stints += [Stint(job, s, w.crew.id, w.start) for s, w in stages.items() if not w.fixed]
-            else:
-                unplanned.append(job)
-        return Plan(tuple(stints), tuple(unplanned))
-
-    def plan_job(self, job: Job) -> bool:
-        """Place the stages of a job that are not there yet, or leave everything as it was."""
-        stages = self.works[job.id]
-        before = dict(stages)
-        self._hold_pump(stages, -1)
-        done = self._drain(job) and self._prep(job) and self._finish(job)
-        if not done:
-            for stage in [stage for stage in stages if stage not in before]:
-                self._take_out(job, stage)
-        self._hold_pump(stages, 1)
-        return done
-
-    def _hold_pump(self, stages: dict[str, Work], step: int) -> None:
-        setup, pull = stages.get("drain_setup"), stages.get("drain_pull")
-        if setup:
-            end = pull.end if pull else setup.end + setup.job.pump_len + setup.job.drain_pull_len
-            self.line.hold_pump(setup.start, min(end, self.problem.end), step)
-
-    def _put(self, job: Job, stage: str, crew: int, start: int, end: int) -> Work:
-        work = Work(job, stage, self.line.crews[crew], start, end, False, ())
-        self.line.place(work)
-        self.works[job.id][stage] = work
-        return work
-
-    def _take_out(self, job: Job, stage: str) -> None:
-        self.line.remove(self.works[job.id].pop(stage))
-
-    def _first_start(self, job: Job, stage: str, low: int, high: int) -> tuple[int, int] | None:
-        """Earliest start in [low, high] of a stage of fixed length, and the nearest crew that can take it."""
-        line, at = self.line, self.line.index[job.id]
-        length = stint_len(self.problem, job, stage)
-        for day in range(max(low, 0) // DAY, min(high, self.problem.end - 1) // DAY + 1):
-            allowed = line.site_starts(at, stage, day, length, low, high) & self._rows(job, stage, day)
-            if not allowed:
-                continue
-            found = [
-                (earliest(starts), line.away_m(crew, at), crew)
-                for crew in line.skilled[self.problem.skill(stage)]
-                if (starts := allowed & line.free(crew, day, length, at))
-            ]
-            if found:
-                start, _, crew = min(found)
-                return DAY * day + start, crew
-        return None
-
-    def _rows(self, job: Job, stage: str, day: int) -> int:
-        """Starts that the rows of the weather allow on a day."""
-        if stage in ("bond", "bond_again"):
-            return _union((row.first, row.last) for row in job.bond_days if row.day == day)
-        if stage == "fill_start" and job.fill_days is not None:
-            return _union((row.first, row.last) for row in job.fill_days if row.day == day)
-        return (1 << DAY) - 1
-
-    def _drain(self, job: Job) -> bool:
-        stages, problem, line = self.works[job.id], self.problem, self.line
-        setup, pull = stages.get("drain_setup"), stages.get("drain_pull")
-        if setup and pull:
-            return True
-        low = setup.start if setup else problem.now
-        latest = pull.start if pull else problem.end
-        while True:
-            first = (setup.start, -1) if setup else self._first_start(job, "drain_setup", low, latest)
-            if first is None:
-                return False
-            dry = first[0] + (setup.end - setup.start if setup else job.drain_setup_len) + job.pump_len
-            last = (pull.start, -1) if pull else self._first_start(job, "drain_pull", dry, latest)
-            if last is None or (pull and dry > pull.start):
-                return False
-            full = line.last_full(line.pumps_held, problem.pumps, first[0], last[0] + job.drain_pull_len)
-            if full is None:
-                break
-            if setup:
-                return False
-            low = full + 1
-        if not setup:
-            self._put(job, "drain_setup", first[1], first[0], first[0] + job.drain_setup_len)
-        if not pull:
-            self._put(job, "drain_pull", last[1], last[0], last[0] + job.drain_pull_len)
-        return True
-
-    def _prep(self, job: Job) -> bool:
-        stages = self.works[job.id]
-        if "prep" in stages:
-            return True
-        low = max(stages["drain_pull"].end, self.problem.now, job.earliest)
-        found = []
-        for crew in self.line.skilled["prep"]:
-            span = first_prep(self.line, job, crew, low)
-            if span:
-                found.append((span[1], self.line.away_m(crew, self.line.index[job.id]), crew, span[0]))
-        if not found:
-            return False
-        end, _, crew, start = min(found)
-        self._put(job, "prep", crew, start, end)
-        return True
-
-    def _finish(self, job: Job) -> bool:
-        """Plaster on the first day after which everything to the last start-up still goes."""
-        stages, seen = self.works[job.id], Startups(self, job)
-        if "plaster" in stages:
-            plaster = stages["plaster"]
-            row = next((row for row in job.plaster_days if row.first <= plaster.start <= row.last), None)
-            return self._bond(job, plaster.start) and self._fill(job, row.wait if row else 0, seen)
-        latest = self.problem.rules.fill_latest
-        for row in sorted(job.plaster_days, key=lambda row: row.first):
-            if row.last < stages["prep"].end:
-                continue
-            tried = 0  # Fills up to this slot have failed for an earlier start on this day.
-            for crew, start in self._plaster_starts(job, row):
-                before = set(stages)
-                if not self._bond(job, start):
-                    continue
-                self._put(job, "plaster", crew, start, start + row.len)
-                if self._fill(job, row.wait, seen, tried):
-                    return True
-                tried = start + row.len + latest + 1
-                for stage in [stage for stage in stages if stage not in before]:
-                    self._take_out(job, stage)
-        return False
-
-    def _plaster_starts(self, job: Job, row: PlasterRow) -> Iterator[tuple[int, int]]:
-        """Crews and starts of a plaster day, the earliest start of the nearest crew first."""
-        line, at = self.line, self.line.index[job.id]
-        allowed = line.site_starts(at, "plaster", row.day, row.len, row.first, row.last)
-        allowed &= ~_before(job.plaster_days, row)
-        if not allowed:
-            return
-        allowed &= line.rig_starts(row.day, row.len)
-        free = {
-            crew: line.free(crew, row.day, row.len, at) & allowed
-            for crew in line.skilled["plaster"]
-            if line.crews[crew].people >= row.people
-        }
-        for start in each(allowed):
-            crews = [crew for crew, starts in free.items() if starts >> start & 1]
-            if crews:
-                yield min(crews, key=lambda crew: line.away_m(crew, at)), DAY * row.day + start
-
-    def _bond(self, job: Job, plaster: int) -> bool:
-        """Place the bond coat as late as its cure allows, young enough for the plaster.
-
-        One that is on already and has outlived its recoat age takes a second one where the rules know it.
-        """
-        stages, rules = self.works[job.id], self.problem.rules
-        if "bond" not in stages:
-            return self._coat(job, "bond", stages["prep"].end, plaster)
-        if "plaster" in stages and stages["plaster"].fixed and stages["bond"].fixed:
-            return True
-        last = stages.get("bond_again", stages["bond"])
-        row = next((row for row in job.bond_days if row.first <= last.start <= row.last), None)
-        if plaster - last.end > rules.recoat_max and rules.second_bond and "bond_again" not in stages:
-            return self._coat(job, "bond_again", stages["bond"].end, plaster)
-        return (row.cure if row else 0) <= plaster - last.end <= rules.recoat_max
-
-    def _coat(self, job: Job, stage: str, after: int, plaster: int) -> bool:
-        """Place a bond coat as late as its cure before the plaster allows."""
-        line, at = self.line, self.line.index[job.id]
-        rows = [row for row in job.bond_days if row.last + job.bond_len + row.cure >= 0]
-        for row in sorted(rows, key=lambda row: -row.first):
-            low = max(row.first, after, plaster - self.problem.rules.recoat_max - job.bond_len)
-            high = min(row.last, plaster - row.cure - job.bond_len)
-            if low > high:
-                continue
-            allowed = line.site_starts(at, stage, row.day, job.bond_len, low, high) & ~_before(job.bond_days, row)
-            for crew in line.skilled["prep"] if allowed else ():
-                starts = allowed & line.free(crew, row.day, job.bond_len, at)
-                if starts:
-                    start = DAY * row.day + earliest(starts)
-                    self._put(job, stage, crew, start, start + job.bond_len)
-                    return True
-        return False
-
-    def _fill(self, job: Job, wait: int, seen: "Startups", tried: int = 0) -> bool:
-        stages, rules = self.works[job.id], self.problem.rules
-        plaster = stages["plaster"]
-        for start, crew in self._fill_starts(job, max(tried, plaster.end + wait), plaster.end + rules.fill_latest):
-            placed = set(stages)
-            if "fill_start" not in stages:
-                self._put(job, "fill_start", crew, start, start + job.fill_start_len)
-            if self._fill_end(job, seen):
-                return True
-            for stage in [stage for stage in stages if stage not in placed]:
-                self._take_out(job, stage)
-        return False
-
-    def _fill_starts(self, job: Job, low: int, high: int) -> Iterator[tuple[int, int]]:
-        fixed = self.works[job.id].get("fill_start")
-        if fixed:
-            if low <= fixed.start <= high or (fixed.fixed and self.works[job.id]["plaster"].fixed):
-                yield fixed.start, -1
-            return
-        while found := self._first_start(job, "fill_start", low, high):
-            yield found
-            low = found[0] + 1
-
-    def _fill_end(self, job: Job, seen: "Startups") -> bool:
-        stages, rules = self.works[job.id], self.problem.rules
-        full = stages["fill_start"].end + job.fill_len
-        low = max(full - rules.fill_end_early, stages["fill_start"].end)
-        high = full + rules.fill_end_late
-        while True:
-            fixed = stages.get("fill_end")
-            found = (fixed.start, -1) if fixed else self._first_start(job, "fill_end", low, high)
-            settled = fixed is not None and fixed.fixed and stages["fill_start"].fixed
-            if found is None or not (settled or low <= found[0] <= high):
-                return False
-            day = found[0] // DAY
-            if seen.possible(day):
-                if not fixed:
-                    self._put(job, "fill_end", found[1], found[0], found[0] + job.fill_end_len)
-                if seen.place(day):
-                    return True
-                if not fixed:
-                    self._take_out(job, "fill_end")
-            if fixed:
-                return False
-            low = DAY * (day + 1)
-
-
-class Startups:
-    """The attendances of the first month of one job, remembered for the fill days already tried."""
-
-    def __init__(self, office: Office, job: Job) -> None:
+    def __init__(self, office: Office) -> None:
         self.office = office
-        self.job = job
-        self.known: dict[int, bool] = {}
-        startups = office.problem.rules.startup
-        self.order = sorted(range(len(startups)), key=lambda at: startups[at].day + startups[at].tol)
+        self.problem = office.problem
 
-    def possible(self, day: int) -> bool:
-        """Tell whether each attendance alone has a crew when the pool is full on `day`."""
-        if day not in self.known:
-            self.known[day] = all(self._find(day, at) for at in self.order)
-        return self.known[day]
+    def make_room(self, tries: int) -> None:
+        """Try so many exchanges of two jobs; keep what costs less."""
+        left = tries
+        while left > 0:
+            gained = False
+            for job in sorted(self._painful(), key=self.pain, reverse=True):
+                for other in self._can_wait(job)[: min(SWAP_WIDTH, left)]:
+                    left -= 1
+                    if self._exchange(job, other):
+                        gained = True
+                        break
+                if left <= 0:
+                    return
+            if not gained:
+                return
 
-    def place(self, day: int) -> bool:
-        """Place all attendances, the first due first, or none."""
-        placed: list[str] = []
-        for at in self.order:
-            startup = self.office.problem.rules.startup[at]
-            found = self._find(day, at)
-            if not found:
-                for stage in placed:
-                    self.office._take_out(self.job, stage)
-                return False
-            if startup.stage not in self.office.works[self.job.id]:
-                self.office._put(self.job, startup.stage, found[1], found[0], found[0] + startup.len)
-                placed.append(startup.stage)
-        return True
+    def pain(self, job: Job) -> int:
+        """What a job costs for being late or left out."""
+        weights, day = self.problem.weights, self.office.fill_day(job)
+        late = max(0, (self.problem.horizon_days if day is None else day) - self._promise(job))
+        out = weights.unplanned + weights.fill_day * self.problem.horizon_days if day is None else 0
+        return out + weights.late_day * job.weight * late
 
-    def _find(self, day: int, at: int) -> tuple[int, int] | None:
-        startup = self.office.problem.rules.startup[at]
-        fixed = self.office.works[self.job.id].get(startup.stage)
-        low, high = DAY * (day + startup.day - startup.tol), DAY * (day + startup.day + startup.tol + 1) - 1
-        if fixed:
-            end = self.office.works[self.job.id].get("fill_end")
-            settled = fixed.fixed and end is not None and end.fixed
-            return (fixed.start, -1) if settled or low <= fixed.start <= high else None
-        return self.office._first_start(self.job, startup.stage, low, high)
+    def _cost(self, *jobs: Job) -> int:
+        days = [self.office.fill_day(job) for job in jobs]
+        return sum(self.pain(job) for job in jobs) + sum(self.problem.weights.fill_day * (day or 0) for day in days)
 
+    def _promise(self, job: Job) -> int:
+        return self.problem.horizon_days if job.promise_day is None else job.promise_day
 
-def first_prep(line: Timeline, job: Job, crew: int, low: int) -> tuple[int, int] | None:
-    """Earliest prep of a job by a crew from slot `low` on: its start and end."""
-    at = line.index[job.id]
-    slots = line.working(crew, at)
-    needed = prep_slots(job, line.crews[crew])
-    first, last = 0, len(slots)
-    while first < last:
-        middle = (first + last) // 2
-        first, last = (middle + 1, last) if slots[middle] < low else (first, middle)
-    while first + needed <= len(slots):
-        start, end = slots[first], slots[first + needed - 1] + 1
-        conflict = line.prep_conflict(crew, at, start, end)
-        if conflict is None:
-            return start, end
-        first += 1
-        while first < len(slots) and slots[first] < conflict:
-            first += 1
-    return None
+    def _painful(self) -> Iterator[Job]:
+        return (job for job in self.problem.jobs if self.pain(job) > 0)
 
+    def _can_wait(self, job: Job) -> list[Job]:
+        """Planned jobs that hurt less and are in the way, those with the most time before their promise first."""
+        pain, limit = self.pain(job), self.office.fill_day(job) or self.problem.horizon_days
+        found = []
+        for other in self.problem.jobs:
+            day = self.office.fill_day(other)
+            open_stints = any(not work.fixed for work in self.office.works[other.id].values())
+            if day is None or not open_stints or other is job or self.pain(other) >= pain:
+                continue
+            if day > job.earliest // DAY + LEAST_DAYS and (
+                other.promise_day is None or other.weight <= job.weight or other.promise_day > self._promise(job)
+            ):
+                wait = 0.0 if other.promise_day is None else max(0.2, 1 + (limit - other.promise_day) / 10)
+                found.append((other.weight * wait, -other.weight, other.id, other))
+        return [other for *_, other in sorted(found, key=lambda row: row[:3])]
 
-def _before(rows: Sequence[BondRow] | Sequence[PlasterRow], row: BondRow | PlasterRow) -> int:
-    """Starts on the day of a row to which a row that stands before it applies."""
-    return _union((other.first, other.last) for other in rows[: rows.index(row)] if other.day == row.day)
-
-
-def _union(rows: Iterable[tuple[int, int]]) -> int:
-    starts = 0
-    for first, last in rows:
-        starts |= between(first % DAY, last % DAY + 1)
-    return starts
+    def _exchange(self, job: Job, other: Job) -> bool:
+        """Plan the one before the other; False, and nothing changed, if that costs no less."""
+        office, before = self.office, self._cost(job, other)
+        old = [(one, office.lift(one)) for one in (job, other)]
+        office.plan_job(job)
+        office.plan_job(other)
+        if self._cost(job, other) < before:
+            return True
+        for one in (job, other):
+            office.lift(one)
+        for one, works in old:
+            office.lay(one, works)
+        return False
 
 
-__all__ = ["Office", "fill_days", "greedy", "prep_slots", "urgency"]
+def repair(problem: Problem) -> Plan:
+    """The plan in force, mended: what breaks a rule now is planned anew beside all that stays."""
+    stints = tuple(Stint(row.job, row.stage, row.crew, row.start) for row in problem.current)
+    return repaired(problem, Plan(stints))
+
+
+def repaired(problem: Problem, plan: Plan) -> Plan:
+    """A plan in which each job that breaks a rule is planned anew, greedily, from the stage that breaks it on.
+
+    A job that finds no room beside the stages it keeps is planned anew as a whole.
+    """
+    office = Office(problem, Plan(tuple(_sound(problem, plan))))
+    for job in sorted(problem.jobs, key=lambda job: urgency(problem, job)):
+        if not office.plan_job(job):
+            office.lift(job, startups_only=True)
+            if not office.plan_job(job):
+                office.lift(job)
+                office.plan_job(job)
+    return office.plan()
+
+
+def _sound(problem: Problem, plan: Plan) -> list[Stint]:
+    """The stints of a plan that break no rule, without those that stand on one that does."""
+    fixed = {(job.id, stage.stage) for job in problem.jobs for stage in job.fixed}
+    kept = {
+        (stint.job, stint.stage): stint
+        for stint in plan.stints
+        if stint.job in problem.job_of and stint.stage in problem.stages and stint.crew in problem.crew_of
+    }
+    kept = {key: stint for key, stint in kept.items() if key not in fixed}
+    for _ in range(len(kept) + 1):
+        rows = check(problem, Plan(tuple(kept.values())))
+        cut = {key for key in ((row["job"], row["stage"]) for row in rows) if key in kept or key in fixed}
+        if not cut:
+            break
+        kept = {key: stint for key, stint in kept.items() if not any(_hangs_on(key, at) for at in cut)}
+    return list(kept.values())
+
+
+def _hangs_on(key: tuple[str, str], cut: tuple[str, str]) -> bool:
+    """Tell whether a stint is the one that breaks a rule, or comes after it in the order of the stages."""
+    if key[0] != cut[0]:
+        return False
+    both = key[1] in IN_ORDER and cut[1] in IN_ORDER
+    return IN_ORDER.index(key[1]) >= IN_ORDER.index(cut[1]) if both else key == cut

@@ -2,17 +2,19 @@
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
 from scheduling.solver.check import check
-from scheduling.solver.greedy import greedy
-from scheduling.solver.objective import terms
+from scheduling.solver.greedy import greedy, repair, repaired
+from scheduling.solver.objective import Terms, terms
 from scheduling.solver.plan import Plan
 from scheduling.solver.portfolio import Portfolio, Round
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of, spots_of
+
+__all__ = ["Progress", "repaired", "solve"]
 
 Progress = Callable[[dict[str, Any]], None]
 ROUNDS = 24
@@ -36,6 +38,9 @@ def solve(
 ) -> Plan:
     """Return the best plan found, with its objective and a bound that no plan undercuts.
 
+    With a plan in force the answer is in no part worse than that plan mended greedily: late days, jobs left out,
+    fill days, moved stints and what the moves cost.
+
     Parameters
     ----------
     problem
@@ -51,7 +56,8 @@ def solve(
     warm_start
         A plan to begin with; what of it breaks a rule is planned anew.
     on_progress
-        Called with {"seconds", "objective", "bound", "unplanned"} at each better plan or bound.
+        Called with {"seconds", "objective", "bound", "unplanned", "main", "main_bound"} at each better plan or bound;
+        the main part is late days, fill days and jobs left out, without travel and moves.
     stop
         Asked now and then; once true the best plan so far is returned.
     """
@@ -85,10 +91,14 @@ class _Run:
         self.best: Plan = Plan((), tuple(job.id for job in problem.jobs))
         self.cost = 0
         self.bound = 0
+        self.main = 0
+        self.main_bound = 0
+        self.mended: Terms | None = None
 
     def run(self, warm_start: Plan | None) -> Plan:
         """Greedy, then rounds of the portfolio."""
-        self._offer(self._first(warm_start))
+        for plan in self._first(warm_start):
+            self._offer(plan)
         if self.problem.jobs and self._time_left() > 0 and not self.stop():
             proof = self._proof_seconds()
             with Portfolio(self.problem, self.workers, self.seed, proof) as portfolio:
@@ -100,22 +110,28 @@ class _Run:
     def _time_left(self) -> float:
         return 1e9 if self.iterations is not None else self.deadline - time.monotonic()
 
-    def _first(self, warm_start: Plan | None) -> Plan:
-        first = greedy(self.problem)
-        if warm_start is None:
-            return first
-        kept = repaired(self.problem, warm_start)
-        return min(first, kept, key=lambda plan: terms(self.problem, plan).objective)
+    def _first(self, warm_start: Plan | None) -> Iterator[Plan]:
+        """Plans to begin with."""
+        if self.problem.current:
+            mended = repair(self.problem)
+            self.mended = terms(self.problem, mended)
+            yield mended
+        yield greedy(self.problem)
+        if warm_start is not None:
+            yield repaired(self.problem, warm_start)
 
     def _offer(self, plan: Plan) -> bool:
         """Take a plan if it is the first or cheaper; nothing that breaks a rule is ever taken."""
-        cost = terms(self.problem, plan).objective
+        found = terms(self.problem, plan)
+        cost = found.objective
         if self.best.objective is not None and cost >= self.cost:
+            return False
+        if self.mended is not None and not no_part_worse(found, self.mended):
             return False
         broken = check(self.problem, plan)
         if broken:
             raise AssertionError(f"The search returned a plan that breaks rules: {broken[:3]}")
-        self.best, self.cost = replace(plan, objective=cost), cost
+        self.best, self.cost, self.main = replace(plan, objective=cost), cost, found.main
         self._tell()
         return True
 
@@ -127,6 +143,8 @@ class _Run:
                     "objective": self.cost,
                     "bound": self.bound,
                     "unplanned": len(self.best.unplanned),
+                    "main": self.main,
+                    "main_bound": min(self.main_bound, self.main),
                 }
             )
 
@@ -173,18 +191,17 @@ class _Run:
 
     def _take_bounds(self, portfolio: Portfolio) -> None:
         bound = min(max(portfolio.bounds), self.cost)
-        if bound > self.bound:
-            self.bound = bound
+        if bound > self.bound or portfolio.bounds[0] > self.main_bound:
+            self.bound, self.main_bound = max(bound, self.bound), max(portfolio.bounds[0], self.main_bound)
             self._tell()
 
 
-def repaired(problem: Problem, plan: Plan) -> Plan:
-    """The plan with every job that breaks a rule planned anew, greedily."""
-    kept = plan
-    for _ in range(len(problem.jobs) + 1):
-        broken = {row["job"] for row in check(problem, kept)}
-        if not broken:
-            break
-        stints = tuple(stint for stint in kept.stints if stint.job not in broken)
-        kept = Plan(stints, tuple({*kept.unplanned, *broken} & {job.id for job in problem.jobs}))
-    return greedy(problem, kept)
+def no_part_worse(found: Terms, than: Terms) -> bool:
+    """Tell whether no part that the office cares about is worse."""
+    return (
+        found.late <= than.late
+        and found.unplanned <= than.unplanned
+        and found.fill + found.unplanned <= than.fill + than.unplanned
+        and found.moves <= than.moves
+        and found.stints_moved <= than.stints_moved
+    )

@@ -52,6 +52,7 @@ class Timeline:
         self.index = {job.id: at for at, job in enumerate(problem.jobs)}
         self.crew_index = {crew.id: at for at, crew in enumerate(problem.crews)}
         self.busy: list[list[list[Busy]]] = [[[] for _ in range(problem.horizon_days)] for _ in problem.crews]
+        self.taken: list[list[int]] = [[0] * problem.horizon_days for _ in problem.crews]
         self.pumps_held = [0] * problem.end
         self.rigs_held = [0] * problem.end
         self._shift_starts: dict[tuple[int, int, int], int] = {}
@@ -105,17 +106,24 @@ class Timeline:
         """Starts at which the crew would be busy, or on the road to or from another stint of the day."""
         blocked = 0
         for start, end, other in self.busy[crew][day]:
-            road = self.road(other, job)
-            first, last = max(start - length - road + 1, 0), min(end + road, DAY)
-            if first < last:
-                blocked |= (1 << last) - (1 << first)
+            road = self._roads.get((other, job))
+            if road is None:
+                road = self.road(other, job)
+            first, last = start - length - road + 1, end + road
+            blocked |= (1 << (last if last < DAY else DAY)) - (1 << (first if first > 0 else 0))
         return blocked
 
     def free(self, crew: int, day: int, length: int, job: int) -> int:
         """Starts of a stint that the crew can take on a day: shift, other stints and roads are kept."""
-        starts = self.shift_starts(crew, day, length)
+        return self.free_of(crew, day, length, job, WHOLE_DAY)
+
+    def free_of(self, crew: int, day: int, length: int, job: int, asked: int) -> int:
+        """Starts out of those asked that the crew can take; quick where the day is full without the roads."""
+        starts = self.shift_starts(crew, day, length) & asked
         if starts and self.busy[crew][day]:
-            starts &= ~self.road_blocks(crew, day, length, job)
+            starts &= starts_of(WHOLE_DAY ^ self.taken[crew][day], length)
+            if starts:
+                starts &= ~self.road_blocks(crew, day, length, job)
         return starts
 
     def quiet_starts(self, job: int, length: int) -> int:
@@ -187,10 +195,14 @@ class Timeline:
         job, crew = self.index[work.job.id], self.crew_index[work.crew.id]
         for day in range(max(work.start, 0) // DAY, (work.end - 1) // DAY + 1):
             entry = (max(work.start - DAY * day, 0), min(work.end - DAY * day, DAY), job)
+            entries = self.busy[crew][day]
             if step > 0:
-                self.busy[crew][day].append(entry)
+                entries.append(entry)
             else:
-                self.busy[crew][day].remove(entry)
+                entries.remove(entry)
+            self.taken[crew][day] = 0
+            for first, last, _ in entries:
+                self.taken[crew][day] |= (1 << last) - (1 << first)
         if work.stage == "plaster":
             for slot in range(max(work.start, 0), work.end):
                 self.rigs_held[slot] += step
