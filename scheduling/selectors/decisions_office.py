@@ -26,6 +26,7 @@ from scheduling.selectors.decisions import (
     promise_effect,
     when_words,
 )
+from scheduling.selectors.decisions_notices import mails_failed
 from scheduling.selectors.job_dates import CAUSE_WORDS, STAGE_WORDS
 from scheduling.words import day_words
 
@@ -289,4 +290,5 @@ OFFICE_KINDS: Final = (
     scopes_to_agree,
     dates_to_promise,
     old_weather,
+    mails_failed,
 )
