@@ -76,11 +76,11 @@ def _listed(**chosen: Any) -> list[dict[str, Any]]:
 def token_revoke(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     """One's own; a manager may end anybody's."""
     who = access.member(request)
+    if not who.is_manager and not AccessToken.objects.filter(pk=pk, subject_id=who.pk).exists():
+        raise PermissionDenied
     token = access.own(AccessToken, pk)
     if token.kind != TokenKind.API:
         raise Http404
-    if token.subject_id != who.pk and not who.is_manager:
-        raise PermissionDenied
     api_token_revoke(token, by=who)
     messages.success(request, _("The token opens nothing any more."))
     return redirect("tokens" if token.subject_id == who.pk else "security")
