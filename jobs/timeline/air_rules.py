@@ -21,7 +21,7 @@ from jobs.physics.setting import rate_factor
 from jobs.physics.validity import FloatArray
 from jobs.timeline.crew_room import BoolArray, FillOptions, IntArray
 from jobs.timeline.limits import Limits
-from jobs.timeline.set_clock import SetClock
+from jobs.timeline.set_clock import PASSES, SetClock
 from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.work_hours import HALF, REST_SHARE
 
@@ -193,7 +193,8 @@ class AirCourse:
         ----------
         rows : scenarios
         wall : hour of the weather at each wall-clock hour of the day, shape [24]
-        dusk_h : wall-clock hour of civil dusk; None: no rule
+        dusk_h : wall-clock hour of civil dusk; None: no rule. A day is dark when the last pass over the last-laid
+            section falls due after it: a start that may still fail by the hands is left to the shell's judge
         options : starts of the fill that crews can serve
 
         Returns
@@ -206,7 +207,7 @@ class AirCourse:
         starts = np.maximum(wall[list(habits.start_hours)], begin) - begin
         end = begin + int(starts[-1]) + 24 + int(np.ceil(limits.air_min_for_h))
         temp = self.window(self.temp_c, rows, begin, end)
-        finish, ready = self._finished(temp, rows, starts)
+        finish, ready, last_due = self._finished(temp, rows, starts)
         option = options.first_from(begin + ready)
         served = option < options.start_h.size
         opening, full = (np.append(hours, np.inf)[option] for hours in (options.start_h, options.full_h))
@@ -227,14 +228,19 @@ class AirCourse:
             Cause.FILL_CREW: ~served | (waits > limits.fill_latest_h),
         }
         if dusk_h is not None:
-            closed[Cause.DARK] = np.asarray(habits.start_hours) + finish - starts > dusk_h
+            closed[Cause.DARK] = np.asarray(habits.start_hours) + last_due - starts > dusk_h
         shut = np.stack(list(closed.values()))
         allowed = np.asarray(~shut.any(axis=0))
         most = np.asarray(list(closed), dtype=np.int_)[shut.sum(axis=2).argmax(axis=0)]
         return PlasterStarts(allowed, option, np.where(allowed.any(axis=1), int(Cause.NONE), most))
 
-    def _finished(self, temp: FloatArray, rows: IntArray, starts: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Final set of the last-laid section and hard enough for water, hours into the window, [row, start]."""
+    def _finished(
+        self, temp: FloatArray, rows: IntArray, starts: IntArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Final set of the last-laid section, hard enough for water, last pass due; hours into the window [row, start].
+
+        The last-laid section is taken as mixed at the end of laying.
+        """
         middle = temp.copy()
         middle[:, 1:] = 0.5 * (temp[:, 1:] + temp[:, :-1])
         rate = np.asarray(rate_factor(middle, self.clock.reference_c, self.clock.activation_k))
@@ -246,7 +252,9 @@ class AirCourse:
         final = self.clock.reference_set_h * self.clock.final_ratio
         factor = self.set_factor[rows, None]
         finish = _reached(age, rate, at_laid + final * factor)
-        return finish, _reached(age, rate, at_laid + (final + self.clock.surface_ready_h) * factor)
+        ready = _reached(age, rate, at_laid + (final + self.clock.surface_ready_h) * factor)
+        last_pass = max(due for due, _ in PASSES) * self.clock.reference_set_h
+        return finish, ready, _reached(age, rate, at_laid + last_pass * factor)
 
 
 def _reached(age: FloatArray, rate: FloatArray, needed: FloatArray) -> FloatArray:

@@ -1,8 +1,8 @@
 """Cost of the expected dates of jobs: rows of days for the planner, the weather strip, the fill band.
 
 ``python -m tests.benchmarks.expected_dates --json [--jobs 8] [--scenarios 200] [--days 45]`` prints one JSON object
-as its last line: jobs, scenarios, days, core_seconds (processor time of one core, machine code warm), and the unit
-costs behind it. Nothing here asserts a time.
+as its last line: jobs, scenarios, days, core_seconds (processor time of one core, machine code warm), those of one
+band alone in three situations, and the unit costs behind them. Nothing here asserts a time.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from jobs.timeline.day_starts import day_frame, judged_starts
 from jobs.timeline.fill_band import band, fill_days, production_draws_h
 from jobs.timeline.plaster_job import PlasterJob
 from jobs.timeline.scenarios import ScenarioSite, weather_scenarios
+from jobs.timeline.shell_rule import shell_rule
 from jobs.timeline.slipping import SlipJob
 from jobs.timeline.stage_job import StageJob
 from jobs.timeline.stages import bond_rows, fill_rows, plaster_outlook
@@ -47,11 +48,12 @@ def job_number(number: int, ground: Ground) -> StageJob:
     return StageJob(plaster, volume_m3=0.75 * area)
 
 
-def scenarios_of(year: TypicalYear, count: int, days: int, seed: int) -> HourlyWeather:
-    """Climate scenarios of one place after the same past for all."""
+def scenarios_of(year: TypicalYear, count: int, days: int, seed: int, season: date | None = None) -> HourlyWeather:
+    """Climate scenarios of one place after the same past for all; *season* lends its weather to the dates."""
     issue = datetime(2026, 4, 15, 4, tzinfo=UTC)
-    past = year.on(issue - timedelta(days=PAST_DAYS), issue)
-    climate = year.on(datetime(2025, 1, 1, 5, tzinfo=UTC), datetime(2026, 1, 1, 5, tzinfo=UTC))
+    shift = 0 if season is None else (season - TODAY).days
+    past = year.on(issue - timedelta(days=PAST_DAYS), issue, shift_days=shift)
+    climate = year.on(datetime(2025, 1, 1, 5, tzinfo=UTC), datetime(2026, 1, 1, 5, tzinfo=UTC), shift_days=shift)
     ahead = weather_scenarios(None, None, climate, ScenarioSite(ZONE), issue, 24 * (days + AFTER_DAYS), count, seed)
     return joined([past, ahead])
 
@@ -70,6 +72,34 @@ def expected_dates(job: StageJob, weather: HourlyWeather, days: int, scenarios: 
     slip = SlipJob(limits=job.plaster.limits, clock=job.plaster.clock)
     drawn = production_draws_h(24.0, scenarios, 7)
     return band(fill_days(ahead, slip, room, drawn, day_rule=outlook.rule()), horizon_day=days - 1).p50
+
+
+def band_alone(job: StageJob, weather: HourlyWeather, days: int, scenarios: int, plaster_free: float, seed: int) -> int:
+    """One job's band with the column model as the judge of each plaster day that the air allows and the job reaches.
+
+    *plaster_free*: share of days on which a plaster crew is free.
+    """
+    ahead = weather.slice(job.plaster.midnight(TODAY), weather.end)
+    shifts = np.zeros((days, 24), bool)
+    shifts[:, 7:16] = True
+    free = np.random.default_rng(seed).random(days) < plaster_free
+    slip = SlipJob(limits=job.plaster.limits, clock=job.plaster.clock)
+    drawn = production_draws_h(24.0, scenarios, seed)
+    rule = shell_rule(job.plaster, weather, TODAY)
+    room = CrewRoom(ZONE, TODAY, days - 1, shifts, free)
+    return band(fill_days(ahead, slip, room, drawn, day_rule=rule), horizon_day=days - 1).p50
+
+
+def band_seconds(year: TypicalYear, ground: Ground, scenarios: int, days: int, jobs: int) -> dict[str, float]:
+    """Core seconds of one band, its scenarios included: in spring, in winter, and with a plaster crew seldom free."""
+    found = {}
+    for name, season, free in (("spring", TODAY, 0.6), ("winter", date(2026, 12, 1), 0.6), ("busy_crew", TODAY, 0.25)):
+        begun = time.process_time()
+        for number in range(jobs):
+            weather = scenarios_of(year, scenarios, days, number, season)
+            band_alone(job_number(number, ground), weather, days, scenarios, free, number)
+        found[f"band_core_seconds_{name}"] = round((time.process_time() - begun) / jobs, 3)
+    return found
 
 
 def per_second(work: Callable[[], object], pieces: float, rounds: int = 3) -> float:
@@ -140,6 +170,7 @@ def main() -> None:
         "days": asked.days,
         "core_seconds": round(spent, 2),
     }
+    result |= band_seconds(year, ground, asked.scenarios, asked.days, max(1, asked.jobs // 2))
     result |= {name: round(value) for name, value in unit_costs(year, ground).items()}
     print(json.dumps(result))
 

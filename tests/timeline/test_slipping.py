@@ -10,12 +10,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from jobs.physics.setting import rate_factor
 from jobs.timeline.air_rules import Cause
 from jobs.timeline.crew_room import SLOTS, FillTask, fill_options, wall_half_hours, wall_hours
 from jobs.timeline.fill_band import fill_days, production_draws_h
 from jobs.timeline.limits import Limits
 from jobs.timeline.scenarios import weather_scenarios
+from jobs.timeline.set_clock import SetClock
 from jobs.timeline.slipping import OwnStint, RefusalHabit, SlipJob, slips
+from jobs.timeline.weather import stacked
 from tests.timeline.band_cases import MONDAY, SITE, ZONE, midnight, rain_on, room_of, weather_of, year
 
 HOURS = 24 * 24
@@ -67,6 +70,27 @@ def test_heat_wind_and_drying_each_stop_a_plaster_day() -> None:
         result = slips(weather, SlipJob(stage="plaster", bond_age_h=30.0, bond_ages=False), room_of(), 0.0)
         assert result.fill_day[0] == result.later
         assert result.lost[0, 2, cause] == 21
+
+
+def test_a_plaster_day_must_have_its_last_pass_due_before_dusk() -> None:
+    """At 18 C the last pass of the last section falls due 1.2 initial sets after laying; 06:00 is the first start."""
+    clock = SetClock()
+    due = 1.2 * clock.reference_set_h / float(rate_factor(18.0, clock.reference_c, clock.activation_k))
+    dusk = 6.0 + SlipJob().habits.laying_h + due
+    job = SlipJob(stage="plaster", bond_age_h=30.0, bond_ages=False)
+    for light, day in ((dusk + 0.01, 0), (dusk - 0.01, 21)):
+        room = replace(room_of(), dusk_h=np.full(21, light))
+        result = slips(weather_of(HOURS), job, room, 0.0)
+        assert result.plaster_day[0] == day
+        assert result.lost[0, 2, Cause.DARK] == min(day, 20)  # on the last day no fill is left anyway
+
+
+def test_a_slow_mix_meets_dusk_sooner() -> None:
+    room = replace(room_of(), dusk_h=np.full(21, 15.0))
+    job = SlipJob(stage="plaster", bond_age_h=30.0, bond_ages=False)
+    weather = stacked([weather_of(HOURS)] * 3)
+    result = slips(weather, job, room, 0.0, set_time_factor=np.array([0.8, 1.0, 1.4]))
+    assert result.plaster_day.tolist() == [0, 0, 21]
 
 
 def test_damp_air_stops_the_bond_coat() -> None:
