@@ -15,8 +15,10 @@ import numpy as np
 from jobs.timeline import day_rules
 from jobs.timeline.column_weather import ground_of
 from jobs.timeline.day_starts import day_frame, judged_starts
-from jobs.timeline.plaster_day import PlasterDay, plaster_day, start_choices
+from jobs.timeline.plaster_day import PlasterDay, StartChoices, plaster_day, start_choices
 from jobs.timeline.plaster_job import PlasterJob
+from jobs.timeline.stage_job import StageJob
+from jobs.timeline.verdicts import day_verdicts
 from jobs.timeline.weather import HourlyWeather
 from jobs.timeline.weather_files import typical_year
 
@@ -106,9 +108,31 @@ def worked(case: Case) -> list[str]:
             words = "open" if start_h in choices.margin_h else "; ".join(r.words for r in choices.closed[start_h])
             margin = f"{60 * choices.margin_h[start_h]:.0f}" if start_h in choices.margin_h else ""
             lines.append(f"| {int(start_h)}:00 | {words} | {margin} |")
+    lines += ["", verdict(case, job, weather, choices)]
     best = "none" if choices.best_h is None else f"{int(choices.best_h)}:{int(choices.best_h % 1 * 60):02d}"
     lines += ["", f"Best start: {best}. The day for a start at {case.shown_start_h:g} h:", ""]
     return lines + passes(plaster_day(case.day, case.shown_start_h, job, weather))
+
+
+def verdict(case: Case, job: PlasterJob, weather: HourlyWeather, choices: StartChoices) -> str:
+    """The word of the weather strip, the starts that are open, and what closes those before and after them."""
+    word = day_verdicts(StageJob(job), weather, case.day, 1)[0].word
+    if not choices.margin_h:
+        first = next(iter(choices.closed.values()))
+        return f"**Verdict: {word}.** No start is open; the first is closed because {first[0].words}."
+    opens, ends = min(choices.margin_h), max(choices.margin_h)
+    before = [reasons for start, reasons in choices.closed.items() if start < opens]
+    after = [reasons for start, reasons in choices.closed.items() if start > ends]
+    said = [f"**Verdict: {word}.** Starts are open from {hour_words(opens)} to {hour_words(ends)}."]
+    if before:
+        said.append(f"Just before, {before[-1][0].words}.")
+    if after:
+        said.append(f"Just after, {after[0][0].words}.")
+    return " ".join(said)
+
+
+def hour_words(hours: float) -> str:
+    return f"{int(hours)}:{int(hours % 1 * 60):02d}"
 
 
 def passes(day: PlasterDay) -> list[str]:
