@@ -107,10 +107,10 @@ def _notice_rows(contractor: Contractor, notices: QuerySet[Notice]) -> list[Row]
     return rows
 
 
-def of_job(job: Job) -> list[Row]:
-    """What was told about one job, newest first."""
-    mails = Mail.objects.filter(notices__job=job).defer("text", "html").distinct().order_by("-made_at", "-pk")[:12]
-    return [_mail_row(mail) for mail in mails.prefetch_related("notices__job__site")]
+def of_job(job: Job) -> list[Mail]:
+    """Mails about one job, newest first; one query."""
+    mails = Mail.objects.filter(notices__job=job).defer("text", "html").distinct()
+    return list(mails.order_by("-made_at", "-pk")[:12])
 
 
 @dataclass(frozen=True)
