@@ -9,6 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from celery import current_app
+from django.core.management import call_command
 
 from jobs.models import WeatherCell
 from jobs.selectors.weather import forecast_latest, members_of, unpack
@@ -16,6 +17,7 @@ from jobs.services.weather_hours import KEPT_MEMBERS, cell_open
 from jobs.tasks import cell_fetch_task, cells_fetch_task
 from jobs.timeline.kept_forecasts import forecast_of
 from shared import clock
+from shared.models import Firm
 from shared.tenancy.context import acting_for
 from tests.adapters.stub import Answer, feed_that, hangs_up, says
 from tests.cast import Cast, open_job
@@ -247,3 +249,21 @@ def test_a_new_cell_is_asked_for_at_once_and_its_first_answer_wakes_the_dates(
     fetch(new, settings, NOW, says(body=body(NOW)))
     fetch(new, settings, NOW + dt.timedelta(hours=1), says(body=body(NOW + dt.timedelta(hours=1))))
     assert sent == [("scheduling.refresh", None)]
+
+
+def test_the_command_asks_every_open_jobs_source_and_names_what_fails(cast: Cast, settings, capsys):
+    with acting_for(cast.own.contractor.pk):
+        Firm.objects.update(weather_source="open-meteo")
+    open_job(cast.own)
+    open_job(cast.other)  # on bundled weather
+    settings.WEATHER_TRIES = 1
+    for answer, said in (
+        (says(body=body(NOW)), "2 cells, 2 with a new forecast"),
+        (says(503), "2 cells, 0 with a new"),
+    ):
+        with feed_that(answer) as stub, clock.clock_at(NOW):
+            settings.WEATHER_OPEN_METEO_URL = stub.url
+            call_command("weather", "fetch")
+        out = capsys.readouterr()
+        assert said in out.out
+    assert "answers 503" in out.err
