@@ -11,11 +11,13 @@ from jobs.models import LogKind
 from jobs.selectors.learned import firm_figures
 from jobs.selectors.quantities import job_quantities, scope_latest
 from jobs.services.site_logs import log_take
+from jobs.services.weather_hours import cell_open, cell_refresh
 from jobs.timeline.plaster_day import plaster_day
 from scheduling.models import Stage, Stint
 from scheduling.selectors.plaster_logs import clock_h
 from scheduling.selectors.plaster_work import plaster_job_of
 from scheduling.selectors.site_weather import day_course
+from shared import clock
 from shared.models import Firm
 
 OWN_PACE: Final = {  # hours of these crews over the usual ones
@@ -62,6 +64,7 @@ def plaster_tapped(stint: Stint, *, by: str) -> None:
     """Every section and pass of a plaster day, as the clock times them for a mix that sets a little quicker."""
     job, zone = stint.job, stint.job.site.tz
     firm = Firm.objects.get()
+    cell_refresh(cell_open(job.site, firm.source), clock.now())
     day = stint.starts.astimezone(zone).date()
     midnight = dt.datetime.combine(day, dt.time(), zone)
     course = day_course(job.site, firm.source, midnight)

@@ -1,4 +1,4 @@
-"""Hours taken over hours expected, a row for each thing that is measured (pure)."""
+"""Hours taken over hours expected, a row for each thing that is measured, its words above it (pure)."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from typing import Final
 
 from jobs.drawing.svg import drawing, label, line
 
-WIDTH: Final = 560.0
-LEFT: Final = 178.0
-RIGHT: Final = 14.0
-ROW: Final = 40.0
+WIDTH: Final = 360.0
+LEFT: Final = 8.0
+RIGHT: Final = 8.0
+ROW: Final = 52.0
 TOP: Final = 30.0
 EDGE: Final = math.log(3.0)  # ratios from a third to three times; others stand at the edge
 TICKS: Final = ((0.5, "½"), (0.75, "¾"), (1.0, "1"), (1.5, "1½"), (2.0, "2"))
@@ -37,8 +37,8 @@ def own_work_chart(rows: Sequence[WorkRow], *, title: str, desc: str, head: str)
         marks.append(line((_x(ratio), TOP - 4), (_x(ratio), foot), "rule" if ratio != 1.0 else "axis"))
         marks.append(label((_x(ratio), foot + 16), words, kind="tick"))
     for number, row in enumerate(rows):
-        y = TOP + ROW * (number + 0.5)
-        marks.append(label((LEFT - 10, y + 4), row.words, anchor="end"))
+        y = TOP + ROW * (number + 0.68)
+        marks.append(label((LEFT, y - 20), row.words, anchor="start"))
         if row.entries:
             left, wide = _x(row.low), max(1.0, _x(row.high) - _x(row.low))
             marks.append(f'<rect class="spread" x="{left:.1f}" y="{y - 9:.1f}" width="{wide:.1f}" height="18"/>')

@@ -34,7 +34,7 @@ class Plot:
     y: Axis
     width: float = 360.0
     height: float = 190.0
-    left: float = 44.0
+    left: float = 50.0
     marks: list[str] = field(default_factory=list)
 
     def px(self, x: float) -> float:
@@ -84,11 +84,12 @@ class Plot:
         place = (at - 3 if flip else at + 3, 11.0 + 14.0 * row)
         self.marks.append(label(place, words, anchor="end" if flip else "start", kind=kind))
 
-    def rule_y(self, y: float, words: str, kind: str = "") -> None:
-        """A level rule with its words above its right end."""
+    def rule_y(self, y: float, words: str, kind: str = "", *, begin: bool = False) -> None:
+        """A level rule with its words above its right end, or above its beginning."""
         at = self.py(y)
         self.marks.append(line((self.left, at), (self.width - RIGHT, at), f"rule {kind}"))
-        self.marks.append(label((self.width - RIGHT, at - 4), words, anchor="end", kind=kind))
+        place = (self.left + 4 if begin else self.width - RIGHT, at - 4)
+        self.marks.append(label(place, words, anchor="start" if begin else "end", kind=kind))
 
     def svg(self, name: str, *, title: str, desc: str) -> str:
         """The whole chart; *name* makes its ids unique on a page."""
@@ -99,7 +100,9 @@ class Plot:
         ]
         for value, words in self.x.ticks:
             frame.append(line((self.px(value), foot), (self.px(value), foot + 4), "axis"))
-            frame.append(label((self.px(value), foot + 18), words, kind="tick"))
+            near = self.px(value) + 0.5 * LETTER_PX * len(words) > self.width
+            place = (self.width - 2, foot + 18) if near else (self.px(value), foot + 18)
+            frame.append(label(place, words, anchor="end" if near else "middle", kind="tick"))
         for value, words in self.y.ticks:
             frame.append(line((self.left - 4, self.py(value)), (self.left, self.py(value)), "axis"))
             frame.append(label((self.left - 7, self.py(value) + 4), words, anchor="end", kind="tick"))

@@ -91,8 +91,8 @@ def _set(sheet: PlasterSheet, first: CoatCourse, last: CoatCourse, axis: Axis, h
     plot = Plot(axis, Axis(0.0, SCALE, [(0.0, "0"), (0.5, "½"), (1.0, "1"), (1.5, "1½")]))
     for one in sheet.table.passes:
         plot.area((one.due_h, one.until_h), (0.0, SCALE), "aim" if one.number % 2 else "spread")
-    plot.rule_y(1.0, _("initial set"))
-    plot.rule_y(FINAL, _("final set"))
+    plot.rule_y(1.0, _("initial set"), begin=True)
+    plot.rule_y(FINAL, _("final set"), begin=True)
     for course, kind in ((first, ""), (last, "ahead")):
         told = course.set_share <= SCALE
         plot.curve(list(zip(course.hours[told], course.set_share[told], strict=True)), kind)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from jobs.models import LogKind, SiteLog
+from jobs.models import LogKind, Outcome, SiteLog
 from jobs.selectors.learned import firm_figures
 from jobs.timeline.plaster_day import PlasterDay, plaster_day
 from jobs.timeline.plaster_job import PlasterJob
@@ -53,6 +53,49 @@ class DayRecord:
     laying_h: float | None
     passes: tuple[PassMade, ...]
     evidence: SetEvidence | None
+    typical: bool = False  # timed with a usual year's weather: it says nothing about the mix
+
+    def as_json(self) -> dict[str, Any]:
+        """As an outcome keeps it: the weather of the day is not known for ever."""
+        return {
+            "day": self.day.isoformat(),
+            "planned_start": self.planned_start.isoformat(),
+            "began": self.began.isoformat(),
+            "planned_laying_h": self.planned_laying_h,
+            "laying_h": self.laying_h,
+            "passes": [
+                [one.number, one.planned.isoformat(), one.made.isoformat(), one.late_min, one.sections]
+                for one in self.passes
+            ],
+            "evidence": None if self.evidence is None else list(self.evidence),
+        }
+
+
+def record_of(stint: Stint, firm: Firm) -> DayRecord | None:
+    """The record as it was kept when the day was closed, else by what is known now."""
+    kept = Outcome.objects.filter(stint_id=stint.pk, data__has_key="record").order_by("at", "what").last()
+    if kept is not None:
+        return _from_json(kept.data["record"])
+    try:
+        return day_record(stint, firm)
+    except ValueError:  # taps that no day can have; the sheet itself says so
+        return None
+
+
+def _from_json(kept: dict[str, Any]) -> DayRecord:
+    when = dt.datetime.fromisoformat
+    passes = tuple(
+        PassMade(number, when(planned), when(made), *rest) for number, planned, made, *rest in kept["passes"]
+    )
+    return DayRecord(
+        day=dt.date.fromisoformat(kept["day"]),
+        planned_start=when(kept["planned_start"]),
+        began=when(kept["began"]),
+        planned_laying_h=kept["planned_laying_h"],
+        laying_h=kept["laying_h"],
+        passes=passes,
+        evidence=None if kept["evidence"] is None else SetEvidence(*kept["evidence"]),
+    )
 
 
 def day_record(stint: Stint, firm: Firm) -> DayRecord | None:
@@ -81,7 +124,8 @@ def day_record(stint: Stint, firm: Firm) -> DayRecord | None:
         planned_laying_h=work.laying_h,
         laying_h=laying_took_h(logs, work, day),
         passes=_passes(timed, passed),
-        evidence=set_evidence(timed, work.passes, passed) if timed.passes else None,
+        evidence=set_evidence(timed, work.passes, passed) if timed.passes and not course.typical else None,
+        typical=course.typical,
     )
 
 

@@ -31,7 +31,7 @@ class WaterRow:
 
 @dataclass(frozen=True)
 class WaterChart:
-    pictures: tuple[str, ...]
+    pictures: tuple[tuple[str, str], ...]  # title and picture
     rows: tuple[WaterRow, ...]
 
 
@@ -67,7 +67,9 @@ def water_chart(sheet: StartUpSheet) -> WaterChart | None:
     )
     if not rows:
         return None
-    return WaterChart(tuple(_picture(each, rows) for each in _quantities(sheet.settings, method_of(job))), rows)
+    return WaterChart(
+        tuple((each.title, _picture(each, rows)) for each in _quantities(sheet.settings, method_of(job))), rows
+    )
 
 
 def _quantities(settings: StartUpSettings, method: Any) -> tuple[_Quantity, ...]:
@@ -106,7 +108,7 @@ def _whole(value: float) -> str:
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.1f}".replace("-", "\N{MINUS SIGN}")
+    return "0" if abs(value) < 0.05 else f"{value:+.1f}".replace("-", "\N{MINUS SIGN}")
 
 
 def _picture(one: _Quantity, rows: Sequence[WaterRow]) -> str:

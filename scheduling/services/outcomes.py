@@ -101,16 +101,17 @@ def _plaster(stint: Stint, firm: Firm) -> list[_Found]:
         record = day_record(stint, firm)
     except ValueError:  # taps that no day can have; the sheet itself says so
         return []
-    if record is None:
-        return []
+    if record is None or (record.typical and Outcome.objects.filter(stint_id=stint.pk, what=Measured.SET).exists()):
+        return []  # nothing new can be said: the weather of the day is gone
+    kept = {"record": record.as_json()}
     figures, in_use = firm_figures(firm), firm_rates(firm)
     found = []
     if record.laying_h is not None:
         planned = record.planned_laying_h * figures.laying_m2_h / in_use.laying_m2_h
-        found.append(_Found(Measured.LAYING, record.planned_laying_h, planned, record.laying_h))
+        found.append(_Found(Measured.LAYING, record.planned_laying_h, planned, record.laying_h, kept))
     if record.evidence is not None:
         usual = figures.reference_set_h
-        data = {"passes": record.evidence.passes}
+        data = {"passes": record.evidence.passes, **kept}
         took = usual * record.evidence.ratio
         found.append(_Found(Measured.SET, usual, in_use.reference_set_h, took, data))
     return found

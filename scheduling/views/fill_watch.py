@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.forms.sentences import in_units
 from jobs.models import Job, LogKind
+from jobs.people_units import said
 from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
 from jobs.timeline import start_up_cautions as water_care
@@ -20,6 +21,7 @@ from scheduling.selectors.today import NEVER_PAUSE
 from scheduling.views.on_site import job_on_site, site_page
 from shared import clock
 from shared.models import Firm, Membership
+from shared.models.firm import Units
 
 NEVER_ALONE: Final = gettext_noop("The end of a fill is never left alone: the water does not stop by itself.")
 
@@ -54,9 +56,18 @@ def page(
     context: dict[str, Any] = {"sheet": sheet, "forms": {**forms, **(bound or {})}}
     context["cautions"] = " ".join(_cautions(sheet))
     context["chart"] = level_chart(sheet, firm.units, clock.now())
+    context["other_units"] = _other_units(sheet, firm.units)
     context["level_decimals"] = 0 if firm.metric else 1
     context["why_not"] = spoken(in_units(sheet.why_not, firm.units))
     return site_page(request, "site/fill_watch.html", job, firm, context, status)
+
+
+def _other_units(sheet: FillSheet, units: str) -> str:
+    """Volume and flow in the units that the firm does not use, for the printed card."""
+    if not sheet.volume_m3 or not sheet.flow_l_min:
+        return ""
+    other = Units.US if units == Units.METRIC else Units.METRIC
+    return f"({said('volume', sheet.volume_m3, other)}, {said('flow', sheet.flow_l_min, other)})"
 
 
 def _cautions(sheet: FillSheet) -> list[str]:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from jobs.condition import cautions as work_care
+from jobs.firm_words import words_said
 from jobs.models import Job, LogKind
 from jobs.people_units import QUANTITIES
 from jobs.reason_words import why_words
@@ -17,7 +18,7 @@ from scheduling.forms_site import MaterialForm, PassForm, SectionForm, SiteForm
 from scheduling.models import StintState
 from scheduling.selectors.plaster_chart import day_chart
 from scheduling.selectors.plaster_day import PlasterSheet, plaster_sheet
-from scheduling.selectors.plaster_record import DayRecord, day_record
+from scheduling.selectors.plaster_record import DayRecord, record_of
 from scheduling.selectors.today import THUNDER, heat_caution
 from scheduling.views.on_site import job_on_site, site_page
 from scheduling.words import clock_words, span_words
@@ -27,10 +28,12 @@ from shared.models import Firm, Membership
 SHOWN_DUE: Final = 3
 SHOWN_TAPS: Final = 12
 CAUTIONS: Final = (work_care.WET_CEMENT, work_care.BARRIER, work_care.GFCI)
+LINES: Final[dict[str, tuple[str, str]]] = {  # what is said, and where the firm says what it does then
+    "evaporation_watch": (gettext_noop("Drying will pass the watch line."), "line_drying"),
+    "cold_care": (gettext_noop("A cold day: it sets slowly."), "line_cold"),
+    "hot_care": (gettext_noop("A hot day: it sets fast."), "line_heat"),
+}
 NOTICES: Final[dict[str, str]] = {
-    "evaporation_watch": gettext_noop("Drying passes the watch line: shade, windbreak or fog, and no dry hands on it."),
-    "cold_care": gettext_noop("A cold day: it sets slowly; keep the water of the mix warm and look at the passes."),
-    "hot_care": gettext_noop("Hot-weather care: shade, cool water in the mix, more hands for the first passes."),
     "mix_too_warm": gettext_noop("The mix is warmer than its limit: cool the water or the aggregate."),
     "surface_colder_than_air": gettext_noop("The surface gets colder than the air in the first night: cover it."),
 }
@@ -67,10 +70,17 @@ def page(
         "more_due": max(0, len(sheet.due) - SHOWN_DUE),
         "coming_form": sheet.coming and _pass_form(sheet, firm, sheet.coming.number, sheet.coming.section),
         "live": sheet.is_today and sheet.table is not None,
-        "notices": [_(NOTICES[code]) for code in (sheet.table.notices if sheet.table else ()) if code in NOTICES],
+        "notices": _notices(sheet, firm),
         "cautions": " ".join(_cautions(sheet, firm)),
     }
     return site_page(request, "site/plaster_day.html", job, firm, context, status)
+
+
+def _notices(sheet: PlasterSheet, firm: Firm) -> list[str]:
+    """What to watch on the day, with what the firm does then."""
+    codes = sheet.table.notices if sheet.table else ()
+    told = [f"{_(LINES[code][0])} {words_said(firm, LINES[code][1])}" for code in codes if code in LINES]
+    return told + [_(NOTICES[code]) for code in codes if code in NOTICES]
 
 
 def _record(sheet: PlasterSheet, firm: Firm) -> DayRecord | None:
@@ -80,11 +90,8 @@ def _record(sheet: PlasterSheet, firm: Firm) -> DayRecord | None:
     made = bool(sheet.sections) and all(cell.done_at for row in sheet.sections for cell in row.passes)
     if stint is None or not (over or made):
         return None
-    try:
-        stint.job = sheet.job
-        return day_record(stint, firm)
-    except ValueError:
-        return None
+    stint.job = sheet.job
+    return record_of(stint, firm)
 
 
 def _cautions(sheet: PlasterSheet, firm: Firm) -> list[str]:

@@ -280,9 +280,9 @@ def test_the_page_says_by_when_the_plan_counts_on_a_reading(cast, filling):
         sheet = fill_sheet(Job.objects.select_related("site", "pool").get(pk=filling.pk), clock.now())
     hours = (sheet.read_by - sheet.started) / (sheet.full.p50 - sheet.started)
     assert hours == pytest.approx(0.35, abs=0.01)
-    assert "Read the level by" in _page_of(cast, filling, 7)
+    assert "Read the level on the way, by" in _page_of(cast, filling, 7)
     _read(cast, filling, 15, 0.4)
-    assert "Read the level by" not in _page_of(cast, filling, 15.5)
+    assert "Read the level on the way" not in _page_of(cast, filling, 15.5)
 
 
 def test_the_level_is_drawn_with_title_description_and_table(cast, filling):

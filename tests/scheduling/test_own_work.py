@@ -33,7 +33,7 @@ def test_the_page_says_factor_range_weight_and_number(cast, measured):
     answer, said = _page(cast)
     assert answer.status_code == 200
     assert "based on 7 of your jobs; the rest is the figure in force" in said
-    percent = int(re.search(r"Chip and prep \+(\d+) %", said)[1])
+    percent = int(re.search(r"Chip and prep Against the figure in force: \+(\d+) %", said)[1])
     assert 20 <= percent <= 28, "a quarter slower, whatever the entry of a hundred hours says"
     assert "hardly: far from the others" in said
     assert "no job yet; the figure in force is used" in said
