@@ -7,10 +7,11 @@ visits of one day are not held against each other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations
+from itertools import accumulate, combinations
 from typing import Final
 
 import numpy as np
@@ -64,6 +65,9 @@ def collision(problem: Problem, plan: Plan, job: str) -> tuple[str, ...]:
         return ()
     if not asked.fits(frozenset()):
         return (WEEKS,)
+    alone = next((fact for fact in FACTS if not asked.fits(frozenset({fact}))), None)
+    if alone is not None:
+        return (alone,)
     kept = _irreducible(asked.fits, FACTS)
     return _smaller(asked.fits, len(kept)) or kept
 
@@ -245,13 +249,14 @@ class _Chain:
     def _drain(self) -> int | None:
         """First slot at which the pool can be empty and the pump away."""
         setups, job = self._starts("drain_setup"), self.job
+        done = [last for _, last in setups]
         full = self.around.full_pumps(job.id) if "pumps" in self.facts else np.zeros(self.problem.end, dtype=bool)
         both_fixed = {"drain_setup", "drain_pull"} <= self.fixed.keys()
         for start, end in sorted(self._starts("drain_pull"), key=lambda pair: pair[1]):
             if both_fixed:
                 return end
-            able = [first for first, last in setups if last + job.pump_len <= start]
-            if able and not _touched(full, able[-1], end):
+            able = bisect_right(done, start - job.pump_len)
+            if able and not _touched(full, setups[able - 1][0], end):
                 return end
         return None
 
@@ -274,34 +279,32 @@ class _Chain:
         """Slots at which a coat has cured and is not too old."""
         cures = [(row.first, row.last, row.cure) for row in self.job.bond_days]
         limit = self.problem.rules.recoat_max
-        ready = np.zeros(self.problem.end, dtype=bool)
-        for start, end in bonds:
-            ready[max(0, end + value_at(cures, start)) : max(0, end + limit + 1)] = True
+        spans = [(end + value_at(cures, start), end + limit) for start, end in bonds]
         if not self.problem.rules.second_bond:
-            return ready
-        first = [(end, max(end + value_at(cures, start), end + limit + 1)) for start, end in bonds]
+            return _covered(spans, self.problem.end)
+        bonds = sorted(bonds, key=lambda pair: pair[1])
+        ends = [end for _, end in bonds]
+        # A second coat may follow once the first is old; the least such slot of all first coats so far counts.
+        olds = list(accumulate((end + max(value_at(cures, start), limit + 1) for start, end in bonds), min))
         for start, end in self._starts("bond_again"):
-            old = [from_slot for over, from_slot in first if over <= start]
-            if old:
-                ready[max(0, end + value_at(cures, start), min(old)) : max(0, end + limit + 1)] = True
-        return ready
+            before = bisect_right(ends, start)
+            if before:
+                spans.append((max(end + value_at(cures, start), olds[before - 1]), end + limit))
+        return _covered(spans, self.problem.end)
 
     def _fill(self, plasters: list[tuple[int, int]]) -> bool:
         """Whether a fill can follow a plaster day, its attendant comes in time, and all visits after it."""
         job, rules = self.job, self.problem.rules
         waits = [(row.first, row.last, row.wait) for row in job.plaster_days]
-        able = np.zeros(self.problem.end + 1, dtype=bool)
-        for start, end in plasters:
-            able[max(0, end + value_at(waits, start)) : max(0, end + rules.fill_latest + 1)] = True
+        spans = ((end + value_at(waits, start), end + rules.fill_latest) for start, end in plasters)
+        able = _covered(spans, self.problem.end + 1)
         pinned = {"plaster", "fill_start"} <= self.fixed.keys()
         fills = [(start, end) for start, end in self._starts("fill_start") if pinned or able[max(0, start)]]
         ends = self._starts("fill_end")
         if {"fill_start", "fill_end"} <= self.fixed.keys():
             return bool(fills) and self._visits(ends[0][0] // DAY)
-        window = np.zeros(self.problem.end + 1, dtype=bool)
-        for _, end in fills:
-            full = end + job.fill_len
-            window[max(0, full - rules.fill_end_early, end) : max(0, full + rules.fill_end_late + 1)] = True
+        early, late = job.fill_len - rules.fill_end_early, job.fill_len + rules.fill_end_late
+        window = _covered(((end + max(early, 0), end + late) for _, end in fills), self.problem.end + 1)
         days = {start // DAY for start, _ in ends if 0 <= start <= self.problem.end and window[start]}
         return any(self._visits(day) for day in days)
 
@@ -312,12 +315,25 @@ class _Chain:
     def _visit(self, stage: str, due: int, tolerance: int) -> bool:
         if {stage, "fill_end"} <= self.fixed.keys():
             return True
-        return any(abs(day - due) <= tolerance for day in self._visit_days(stage))
+        days = self._visit_days(stage)
+        return any(day in days for day in range(due - tolerance, due + tolerance + 1))
 
     def _visit_days(self, stage: str) -> set[int]:
         if stage not in self._days:
             self._days[stage] = {start // DAY for start, _ in self._starts(stage)}
         return self._days[stage]
+
+
+def _covered(spans: Iterable[tuple[int, int]], size: int) -> BoolArray:
+    """Slots that lie in one of the spans [first, last]."""
+    steps = np.zeros(size + 1, dtype=np.int64)
+    for first, last in spans:
+        low, high = min(max(first, 0), size), min(max(last + 1, 0), size)
+        if low < high:
+            steps[low] += 1
+            steps[high] -= 1
+    covered: BoolArray = np.cumsum(steps[:size]) > 0
+    return covered
 
 
 def _touched(full: BoolArray | IntArray, start: int, end: int) -> bool:

@@ -11,13 +11,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.models import Job, JobState
 from jobs.services.states import date_promise
 from scheduling.forms.when import DayField
 from scheduling.selectors.date_offer import date_offers, offer
 from scheduling.selectors.job_dates import job_dates
+from scheduling.services.date_plans import date_plans
 from shared import access, clock
 from shared.models import Firm
 
@@ -88,3 +89,15 @@ def _shown(job: Job, form: PromiseForm, good: bool) -> dict[str, Any]:
         "may_promise": job.state in MAY_PROMISE,
         "units": units,
     }
+
+
+@require_safe
+def plans(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """Where the job would go in the plan in force, asked by the page once it is there; or a page itself."""
+    who = access.office(request)
+    job = access.own(Job, pk, "site", "pool", "pool_owner")
+    units = Firm.objects.values_list("units", flat=True).get()
+    found = date_plans(who.contractor, job, clock.now(), units) if job.is_open and job.filled_on is None else None
+    context = {"job": job, "found": found, "units": units, "may_promise": job.state in MAY_PROMISE}
+    fragment = bool(request.headers.get("HX-Request"))
+    return render(request, f"scheduling/date_plans{'' if fragment else '_page'}.html", context)

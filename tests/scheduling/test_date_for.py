@@ -3,8 +3,11 @@ import datetime as dt
 from django.urls import reverse
 
 from jobs.models import BandPoint, ExpectedDates, Job, JobState
+from jobs.services.weather_hours import cell_open, cell_refresh
+from scheduling.models import Plan, PlanState, Stint
+from scheduling.services.date_plans import date_plans
 from shared import clock
-from shared.models import AuditEntry
+from shared.models import AuditEntry, Firm
 from shared.tenancy.context import acting_for
 from tests.cast import Cast, client_of, expect, open_job
 from tests.scheduling.office import office, planned_job, queries, text_of
@@ -121,3 +124,83 @@ def test_roles_and_neighbours(cast: Cast):
     assert client_of(cast.own.crew_lead).get(address(job)).status_code == 403
     assert client_of(cast.other.office).get(address(job)).status_code == 404
     assert client_of(cast.other.office).post(address(job), {"day": "2030-01-01"}).status_code == 404
+
+
+def plans_path(job: Job) -> str:
+    return reverse("date-plans", args=[job.pk])
+
+
+def a_new_job(cast: Cast, **changes) -> Job:
+    """One pool in force, and another that nobody has planned."""
+    planned_job(cast, "Site 01")
+    job = open_job(cast.own, label="Site 02", **changes)
+    expect(job, cast.own)
+    return job
+
+
+def ways(cast: Cast, job: Job):
+    with acting_for(cast.own.contractor.pk):
+        return date_plans(cast.own.contractor, job, clock.now(), "us")
+
+
+def test_a_new_job_finds_its_place_without_moving_anybody(cast: Cast):
+    job = a_new_job(cast)
+    found = ways(cast, job)
+    assert found.free is not None
+    assert found.free.pushes == ()
+    assert not found.already
+    with acting_for(cast.own.contractor.pk):
+        assert not Stint.objects.filter(job=job).exists()
+        assert not Plan.objects.filter(state=PlanState.PROPOSED).exists()
+
+
+def test_with_others_giving_way_it_is_full_sooner_and_says_whom_it_pushes(cast: Cast):
+    found = ways(cast, a_new_job(cast))
+    assert found.others
+    for way in found.others:
+        assert way.planned < found.free.planned
+        assert any("Site 01" in words for words in way.pushes)
+
+
+def test_each_way_has_its_band_and_the_sentence_to_say(cast: Cast):
+    """The band rests on the weather of the site: any source will do here."""
+    job = a_new_job(cast)
+    with acting_for(cast.own.contractor.pk):
+        Firm.objects.update(weather_source="archive")
+        cell_refresh(cell_open(job.site, "archive"), clock.now())
+    found = ways(cast, job)
+    told = found.free.told
+    assert [one.share for one in told] == [0.5, 0.8, 0.9]
+    days = [one.day for one in told if one.day]
+    assert days == sorted(days)
+    assert all(day >= found.free.planned for day in days)
+    assert all("Your pool" in one.sentence for one in told if one.day)
+
+
+def test_a_job_without_a_place_says_which_facts_collide(cast: Cast):
+    job = a_new_job(cast)
+    expect(job, cast.own, plaster_days=[])
+    said = text_of(office(cast).get(plans_path(job)))
+    assert "Without moving anybody there is no place: there is no day on which the weather allows plaster." in said
+
+
+def test_the_ways_come_as_a_part_of_the_page_or_as_a_page(cast: Cast):
+    job = a_new_job(cast)
+    client = office(cast)
+    page, part = client.get(plans_path(job)), client.get(plans_path(job), headers={"HX-Request": "true"})
+    assert "<main" in page.content.decode()
+    assert "<main" not in part.content.decode()
+    assert "Nobody else moves" in text_of(page)
+    assert plans_path(job) in client.get(address(job)).content.decode()
+
+
+def test_a_job_whose_dates_are_not_computed_has_no_ways(cast: Cast):
+    job = open_job(cast.own)
+    assert ways(cast, job) is None
+    assert "no expected dates yet" in text_of(office(cast).get(plans_path(job)))
+
+
+def test_the_ways_of_a_neighbour_are_not_there(cast: Cast):
+    job = a_new_job(cast)
+    assert client_of(cast.other.office).get(plans_path(job)).status_code == 404
+    assert client_of(cast.own.crew_lead).get(plans_path(job)).status_code == 403
