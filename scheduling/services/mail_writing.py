@@ -11,7 +11,6 @@ from django.core.mail import EmailMultiAlternatives
 from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from scheduling.models import Mail, Notice, NoticeKind, NoticeState, NoticeText
 from scheduling.notice_texts import Footer, Words, html_body, subject_line, text_body, usual_words
@@ -85,7 +84,7 @@ def _site_words(notices: Sequence[Notice]) -> str:
     labels = {notice.job.site.label for notice in notices if notice.job is not None}
     if len(labels) == 1:
         return labels.pop()
-    return ngettext("%(n)d pool", "%(n)d pools", len(labels)) % {"n": len(labels)} if labels else ""
+    return _("%(n)d pools") % {"n": len(labels)} if labels else ""
 
 
 def _page(notices: Sequence[Notice], who: Addressee) -> str:
