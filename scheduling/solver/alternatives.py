@@ -47,7 +47,7 @@ class Alternative:
     pushed: tuple[Pushed, ...]
 
     @property
-    def jobspushed(self) -> tuple[str, ...]:
+    def jobs_pushed(self) -> tuple[str, ...]:
         """Other jobs of which a stint moves."""
         return tuple(dict.fromkeys(row.job for row in self.pushed))
 
@@ -98,8 +98,8 @@ def placed(
     job, stage = stint
     want = Stint(job, stage, crew, start)
     alone = Plan(tuple(want if (s.job, s.stage) == stint else s for s in plan.stints), plan.unplanned)
-    known = {_key(row) for row in check(problem, plan)}
     others = tuple(s for s in alone.stints if s.job != job)
+    known = {_key(row) for row in check(problem, Plan(others, (*plan.unplanned, job)))}
     order = {name: at for at, name in enumerate(_in_order(problem))}
     before = tuple(s for s in alone.stints if s.job == job and order[s.stage] < order[stage])
     way = _in_the_way(around, want)

@@ -47,7 +47,7 @@ def insertions(problem: Problem, plan: Plan, job: str, most: int = 3) -> tuple[I
     others = Plan(tuple(s for s in plan.stints if s.job != job), tuple({*plan.unplanned, job}))
     known = {(row["rule"], row["job"], row["stage"]) for row in check(problem, others)}
     base = terms(problem, others).objective
-    gentle = _beside(problem, others, record)
+    gentle = beside(problem, plan, job)
     free = _insertion(problem, others, gentle, job, base, known)
     found: dict[int, Insertion] = {}
     for tried in _giving_way(problem, others, record):
@@ -58,10 +58,11 @@ def insertions(problem: Problem, plan: Plan, job: str, most: int = 3) -> tuple[I
     return free, sorted(found.values(), key=lambda one: (one.change, one.fill_day))[:most]
 
 
-def _beside(problem: Problem, others: Plan, job: Job) -> Plan | None:
-    """Everybody else stays."""
+def beside(problem: Problem, plan: Plan, job: str) -> Plan | None:
+    """The plan with a job placed anew while everybody else stays; None if there is no room."""
+    others = Plan(tuple(s for s in plan.stints if s.job != job), tuple({*plan.unplanned, job}))
     office = Office(problem, others)
-    return office.plan() if office.plan_job(job) else None
+    return office.plan() if office.plan_job(problem.job_of[job]) else None
 
 
 def _giving_way(problem: Problem, others: Plan, job: Job) -> Iterator[Plan]:
