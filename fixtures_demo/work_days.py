@@ -84,11 +84,12 @@ def plaster_tapped(stint: Stint, *, by: str) -> None:
     def at(hour: float) -> dt.datetime:
         return midnight + dt.timedelta(hours=hour)
 
-    for number, begin in mixed.items():
-        log_take(job, kind=LogKind.LAID, by=by, at=at(begin + each), data={"section": number}, stint_id=stint.pk)
+    taps = [(LogKind.LAID, begin + each, {"section": number}) for number, begin in mixed.items()]
     pace = SETS_IN * math.exp(0.05 * _draw(f"{job.site.label}:set"))
     for one in timed.passes:
         for cell in one.sections:
             done = mixed[cell.section] + pace * (cell.done_h - mixed[cell.section])
-            data = {"pass": one.number, "section": cell.section}
-            log_take(job, kind=LogKind.PASS, by=by, at=at(done), data=data, stint_id=stint.pk)
+            taps.append((LogKind.PASS, done, {"pass": one.number, "section": cell.section}))
+    for kind, hour, data in taps:
+        if at(hour) <= clock.now():  # the rest of a long day is not tapped yet
+            log_take(job, kind=kind, by=by, at=at(hour), data=data, stint_id=stint.pk)
