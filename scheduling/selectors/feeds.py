@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
-from typing import Final
+import uuid
+from dataclasses import dataclass
+from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db.models import Q
@@ -25,34 +27,78 @@ PURPOSES: Final = ("pool_owner", "crew", "firm", "doubt")
 DOUBT_DAYS: Final = 3  # a date is in doubt when the nine-in-ten date lies so many days after the promised one
 
 
+COLUMNS: Final = (
+    "uid", "sequence", "created_at", "changed_at", "cancelled_at", "day", "starts", "ends", "confirmed", "facts",
+    "job_id", "job__number", "job__promised_date",
+    "job__site__label", "job__site__address", "job__site__zone", "job__pool_owner__language",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class FeedFacts:
+    """All that a calendar is made of: the same facts, the same bytes.
+
+    rows : the kept entries, oldest first, by `COLUMNS`;  page : the pool owner's private page
+    """
+
+    purpose: str
+    language: str
+    firm: str
+    crew: str
+    page: str
+    alarms: tuple[dt.timedelta, ...]
+    rows: tuple[Any, ...]
+
+
+def facts_of(token: AccessToken, *, now: dt.datetime | None = None) -> FeedFacts:
+    """What this link opens, read in a fixed number of queries."""
+    now = now or clock.now()
+    crew, page, language = "", "", translation.get_language() or "en"
+    entries = CalendarEntry.objects.filter(Q(cancelled_at=None) | Q(cancelled_at__gt=now - KEPT_AFTER_CANCEL))
+    if token.purpose == "crew" and token.subject_id is not None:
+        crew = Crew.objects.values_list("name", flat=True).get(pk=token.subject_id)
+        entries = entries.filter(crew_id=token.subject_id).exclude(key=FILL)
+    else:
+        entries = entries.filter(key=FILL)
+    if token.purpose == "pool_owner" and token.subject_id is not None:
+        entries = entries.filter(job_id=token.subject_id)
+    rows = tuple(entries.order_by("created_at", "id").values_list(*COLUMNS, named=True))
+    if token.purpose == "pool_owner":
+        language, page = rows[0].job__pool_owner__language if rows else "en", page_of_job(token.subject_id)
+    return FeedFacts(token.purpose, language, token.contractor.name, crew, page, alarms_of(token), rows)
+
+
 def feed_of(token: AccessToken, *, now: dt.datetime | None = None) -> Feed:
     """The calendar that this link opens."""
-    now, alarms = now or clock.now(), alarms_of(token)
-    rows = (
-        CalendarEntry.objects.select_related("job__site", "job__pool_owner")
-        .filter(Q(cancelled_at=None) | Q(cancelled_at__gt=now - KEPT_AFTER_CANCEL))
-        .order_by("created_at", "id")
-    )
-    if token.purpose == "pool_owner" and token.subject_id is not None:
-        return _pool_owner_feed(rows.filter(job_id=token.subject_id, key=FILL), token)
-    if token.purpose == "crew" and token.subject_id is not None:
-        crew = Crew.objects.get(pk=token.subject_id)
-        entries = [_stint_entry(row, alarms) for row in rows.filter(crew_id=crew.pk).exclude(key=FILL)]
-        name = _("%(crew)s: stints") % {"crew": crew.name}
-        return Feed(name, _("Stints of the crew as issued."), tuple(entries))
-    if token.purpose == "doubt":
-        doubted = [row for row in rows.filter(key=FILL) if in_doubt(row)]
-        entries = [_fill_entry(row, _firm_page(row.job), alarms=alarms) for row in doubted]
-        return Feed(_("Dates in doubt"), _("Fill days whose promise may not hold."), tuple(entries))
-    entries = [_fill_entry(row, _firm_page(row.job), alarms=alarms) for row in rows.filter(key=FILL)]
-    name = _("%(firm)s: fill days") % {"firm": token.contractor.name}
-    return Feed(name, _("The days on which pools are full."), tuple(entries))
+    return feed_from(facts_of(token, now=now))
 
 
-def in_doubt(row: CalendarEntry) -> bool:
-    """Nine chances in ten lie later than the promised date by more than the allowance, or nothing was promised."""
+def feed_from(facts: FeedFacts) -> Feed:
+    """The calendar of these facts, in their language."""
+    with translation.override(facts.language):
+        if facts.purpose == "pool_owner":
+            name = _("Fill day of your pool")
+            said = _("From %(firm)s. The date may move with the weather; this calendar follows it.")
+            entries = [_fill_entry(row, facts.page, facts.alarms, private=True) for row in facts.rows]
+            return Feed(name, said % {"firm": facts.firm}, tuple(entries))
+        if facts.purpose == "crew":
+            name = _("%(crew)s: stints") % {"crew": facts.crew}
+            today = settings.SITE_URL + reverse("today")
+            entries = [_stint_entry(row, today, facts.alarms) for row in facts.rows]
+            return Feed(name, _("Stints of the crew as issued."), tuple(entries))
+        if facts.purpose == "doubt":
+            doubted = [row for row in facts.rows if in_doubt(row)]
+            entries = [_fill_entry(row, _firm_page(row.job_id), facts.alarms) for row in doubted]
+            return Feed(_("Dates in doubt"), _("Fill days whose promise may not hold."), tuple(entries))
+        entries = [_fill_entry(row, _firm_page(row.job_id), facts.alarms) for row in facts.rows]
+        name = _("%(firm)s: fill days") % {"firm": facts.firm}
+        return Feed(name, _("The days on which pools are full."), tuple(entries))
+
+
+def in_doubt(row: Any) -> bool:
+    """Nine chances in ten lie later than the promised date by more than the allowance; nothing promised, no doubt."""
     p90 = (row.facts.get("band") or {}).get("p90")
-    promised = row.job.promised_date
+    promised = row.job__promised_date
     if promised is None or row.cancelled_at is not None:
         return False
     if row.day is not None and row.day > promised:
@@ -60,21 +106,8 @@ def in_doubt(row: CalendarEntry) -> bool:
     return p90 is None or dt.date.fromisoformat(p90) > promised + dt.timedelta(days=DOUBT_DAYS)
 
 
-def _pool_owner_feed(rows: Iterable[CalendarEntry], token: AccessToken) -> Feed:
-    found = list(rows)
-    language = found[0].job.pool_owner.language if found else "en"
-    with translation.override(language):
-        entries = [_fill_entry(row, pool_owner_page(row.job), private=True, alarms=alarms_of(token)) for row in found]
-        return Feed(
-            _("Fill day of your pool"),
-            _("From %(firm)s. The date may move with the weather; this calendar follows it.")
-            % {"firm": token.contractor.name},
-            tuple(entries),
-        )
-
-
-def _fill_entry(row: CalendarEntry, url: str, *, private: bool = False, alarms: tuple[dt.timedelta, ...] = ()) -> Entry:
-    summary = _("Pool full") if private else _("Full: %(site)s") % {"site": row.job.site.label}
+def _fill_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...], *, private: bool = False) -> Entry:
+    summary = _("Pool full") if private else _("Full: %(site)s") % {"site": row.job__site__label}
     return Entry(
         uid=row.uid,
         sequence=row.sequence,
@@ -83,9 +116,9 @@ def _fill_entry(row: CalendarEntry, url: str, *, private: bool = False, alarms: 
         summary=summary,
         description="\n".join(_fill_lines(row)),
         category=_("fill"),
-        zone=row.job.site.zone,
+        zone=row.job__site__zone,
         day=row.day,
-        location="" if private else row.job.site.address,
+        location="" if private else row.job__site__address,
         url=url,
         confirmed=row.confirmed,
         cancelled=row.cancelled_at is not None,
@@ -93,10 +126,10 @@ def _fill_entry(row: CalendarEntry, url: str, *, private: bool = False, alarms: 
     )
 
 
-def _fill_lines(row: CalendarEntry) -> list[str]:
+def _fill_lines(row: Any) -> list[str]:
     lines = []
     if row.starts is not None:
-        local = row.starts.astimezone(row.job.site.tz)
+        local = row.starts.astimezone(ZoneInfo(row.job__site__zone))
         lines.append(_("Filling starts %(when)s and does not stop until the pool is full.") % {"when": _when(local)})
     band = row.facts.get("band") or {}
     words = {"p50": _("even chance by"), "p80": _("8 in 10 by"), "p90": _("9 in 10 by")}
@@ -107,34 +140,38 @@ def _fill_lines(row: CalendarEntry) -> list[str]:
     return lines
 
 
-def _stint_entry(row: CalendarEntry, alarms: tuple[dt.timedelta, ...]) -> Entry:
+def _stint_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...]) -> Entry:
     stage = Stage(row.facts["stage"]).label
     return Entry(
         uid=row.uid,
         sequence=row.sequence,
         created=row.created_at,
         changed=row.changed_at,
-        summary=_("%(stage)s: %(site)s") % {"stage": stage, "site": row.job.site.label},
-        description=_("Job %(number)s") % {"number": row.job.number},
+        summary=_("%(stage)s: %(site)s") % {"stage": stage, "site": row.job__site__label},
+        description=_("Job %(number)s") % {"number": row.job__number},
         category=str(stage),
-        zone=row.job.site.zone,
+        zone=row.job__site__zone,
         starts=row.starts,
         ends=row.ends,
-        location=row.job.site.address,
-        url=settings.SITE_URL + reverse("today"),
+        location=row.job__site__address,
+        url=url,
         confirmed=row.confirmed,
         cancelled=row.cancelled_at is not None,
         alarms_before=alarms,
     )
 
 
-def _firm_page(job: Job) -> str:
-    return str(settings.SITE_URL + reverse("job", args=[job.pk]))
+def _firm_page(job_id: uuid.UUID) -> str:
+    return str(settings.SITE_URL + reverse("job", args=[job_id]))
 
 
 def pool_owner_page(job: Job) -> str:
     """The pool owner's private page; empty when its link was revoked."""
-    links = AccessToken.objects.filter(kind=TokenKind.LINK, purpose="pool_owner", subject_id=job.pk, revoked_at=None)
+    return page_of_job(job.pk)
+
+
+def page_of_job(job_id: uuid.UUID | None) -> str:
+    links = AccessToken.objects.filter(kind=TokenKind.LINK, purpose="pool_owner", subject_id=job_id, revoked_at=None)
     token = links.order_by("created_at").last()
     return "" if token is None else str(settings.SITE_URL + reverse("pool-owner", args=[token.secret]))
 
