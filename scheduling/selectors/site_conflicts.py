@@ -11,6 +11,7 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 
 from jobs.models import Job, JobState, LogKind, SiteLog
+from jobs.selectors.site_logs import logs_standing
 from scheduling.models import Stage, Stint, StintState
 from scheduling.words import clock_words, day_words, span_words
 
@@ -88,11 +89,11 @@ def _closed(job: Job, what: str, fields: Mapping[str, str], stint: Stint | None,
             said += " " + _("%(span)s worked.") % {"span": span_words(stint.hours_worked)}
         return Conflict("closed", "", _by(said, log.by if log else ""), (KEEP, LEAVE))
     if what == "full" and job.state in (JobState.FIRST_MONTH, JobState.FINISHED):
-        log = SiteLog.objects.filter(job=job, kind=LogKind.LEVEL, data__full=True).order_by("at").last()
-        if log is None:
+        full = [log for log in logs_standing(job, [LogKind.LEVEL]) if log.data.get("full")]
+        if not full:
             said = _("The pool was full on %(day)s.") % {"day": day_words(job.filled_on) if job.filled_on else ""}
         else:
-            said = _by(_("The pool was full on %(day)s at %(at)s.") % _moment(log.at, job, units), log.by)
+            said = _by(_("The pool was full on %(day)s at %(at)s.") % _moment(full[-1].at, job, units), full[-1].by)
         return Conflict("closed", "", said, (AS_NOTE, LEAVE))
     return None
 
@@ -101,7 +102,7 @@ def _logged_already(job: Job, what: str, fields: Mapping[str, str], units: str) 
     names = SAME.get(what)
     if names is None:
         return None
-    for log in SiteLog.objects.filter(job=job, kind=what).order_by("-at"):
+    for log in reversed(logs_standing(job, [what])):
         if all(str(log.data.get(kept)) == str(fields.get(typed, "")) for kept, typed in names.items()):
             said = _("It is logged already: %(day)s at %(at)s.") % _moment(log.at, job, units)
             return Conflict("logged", "", _by(said, log.by), (KEEP, LEAVE))

@@ -24,17 +24,13 @@ from shared import access, clock
 from shared.models import Firm
 from shared.phone_keys import phone_owner
 
+SITE_FILES: Final = Path(__file__).resolve().parent.parent / "static" / "site"
 SHELL: Final = (
     "resurf/resurf.css",
     "resurf/htmx.min.js",
     "resurf/mark.svg",
     "resurf/app-192.png",
-    "site/phone.css",
-    "site/plaster_day.css",
-    "site/queue.js",
-    "site/queue_page.js",
-    "site/plaster_clock.js",
-    "site/leave.js",
+    *sorted(f"site/{path.name}" for path in SITE_FILES.iterdir() if path.suffix in (".css", ".js")),
 )
 """Static files without which a page kept on the phone would not work."""
 WORKER_PARTS: Final = ("site/worker.js", "site/no_signal.html", "site/phone.html", "base.html")

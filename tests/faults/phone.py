@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -74,16 +75,23 @@ class Phone:
 
     def kept_for_the_day(self, *paths: str) -> None:
         """Wait until these pages are on the phone."""
-        self.page.wait_for_function(
-            """async (paths) => {
+        until = time.monotonic() + PATIENCE_MS / 1000
+        while time.monotonic() < until:
+            if set(paths) <= set(self.pages_kept()):
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"{paths} are not on the phone, only {self.pages_kept()}")
+
+    def pages_kept(self) -> list[str]:
+        """Paths of the pages that a worker in charge has on the phone."""
+        found: list[str] = self.page.evaluate(
+            """async () => {
               const names = (await caches.keys()).filter((name) => name.startsWith("resurf-day-"));
-              if (!names.length || !navigator.serviceWorker.controller) return false;
-              const kept = (await (await caches.open(names[0])).keys()).map((one) => new URL(one.url).pathname);
-              return paths.every((path) => kept.includes(path));
-            }""",
-            arg=list(paths),
-            timeout=PATIENCE_MS,
+              if (!names.length || !navigator.serviceWorker.controller) return [];
+              return (await (await caches.open(names[0])).keys()).map((one) => new URL(one.url).pathname);
+            }"""
         )
+        return found
 
     @property
     def says(self) -> str:
@@ -114,6 +122,15 @@ class Phone:
         )
         return found
 
+    def settled(self) -> None:
+        """Wait until the service has answered for every entry on the phone."""
+        until = time.monotonic() + PATIENCE_MS / 1000
+        while time.monotonic() < until:
+            if {one["state"] for one in self.entries()} <= {"sent"}:
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"not sent: {self.entries()}; the phone says {self.says!r}")
+
     def brush(self, word: str = "dust still comes off") -> None:
         self.page.get_by_role("button", name=word).click()
 
@@ -124,9 +141,10 @@ class Phone:
         form.get_by_role("button").click()
 
     def send_now(self) -> None:
-        button = self.page.locator("#queue .acts button", has_text="Send now").first
-        if button.count():
-            button.click()
+        self.page.evaluate(
+            "() => [...document.querySelectorAll('#queue .acts button')].find((one) => one.textContent === 'Send now')"
+            "?.click()"
+        )
 
 
 @contextmanager

@@ -13,7 +13,7 @@ OPEN: Final = "open"
 DEAD: Final = "dead"
 """No signal: whatever is sent, before it leaves the phone."""
 DEAF: Final = "deaf"
-"""The request arrives and is worked on; its answer is lost on the way back."""
+"""What is sent with POST arrives and is worked on; its answer is lost on the way back."""
 SILENT: Final = "silent"
 """One bar: the connection stands and nothing comes."""
 DOWN: Final = "down"
@@ -72,6 +72,7 @@ class WeakLink:
                 self._carry(phone, service)
 
     def _carry(self, phone: socket.socket, service: socket.socket) -> None:
+        posted = False
         while not self._closing.is_set() and self.mode != DEAD:
             readable, _, _ = select.select([phone, service], [], [], WAIT_S)
             for source in readable:
@@ -82,6 +83,8 @@ class WeakLink:
                 if self.mode == DOWN and source is phone and piece:
                     phone.sendall(BUSY)
                     return
-                if not piece or self.mode == DEAD or (source is service and self.mode == DEAF):
+                if source is phone:
+                    posted = piece.startswith(b"POST ") or (posted and b" HTTP/1.1" not in piece)
+                if not piece or self.mode == DEAD or (source is service and posted and self.mode == DEAF):
                     return
                 (service if source is phone else phone).sendall(piece)

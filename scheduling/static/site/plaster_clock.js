@@ -40,12 +40,15 @@
       .filter((one) => KINDS.includes(one.kind));
   }
 
-  /* Sections with the taps laid over them: what was laid later sets later, and so does what follows it. */
-  function sections(clock) {
+  /* Sections with the taps laid over them: what was laid later sets later, and so does what follows it. What is not
+     laid by now is laid now at the earliest. */
+  function sections(clock, now) {
     let shift = 0;
     return clock.sections.map((row) => {
       const laid = taps.filter((tap) => tap.kind === "laid" && Number(tap.section) === row.n).pop();
-      if (laid) shift = laid.at - new Date(row.laid);
+      const planned = Date.parse(row.laid);
+      if (laid) shift = laid.at - planned;
+      else if (!row.laid_at) shift = Math.max(shift, now - planned);
       const moved = laid || !row.laid_at ? shift : 0;
       return {
         n: row.n,
@@ -87,7 +90,7 @@
     box.hidden = !live;
     if (!live) return;
     const said = clock.words;
-    const rows = sections(clock);
+    const rows = sections(clock, now);
     const open = rows.flatMap((row) => row.passes).filter((one) => !one.done);
     open.sort((a, b) => a.until - b.until || a.n - b.n || a.section - b.section);
     const due = open.filter((one) => one.due <= now);

@@ -13,6 +13,7 @@
   let timer = null;
   let state = "";
   let busy = 0;
+  let drawn = "";
 
   const fill = (text, values) => text.replace(/%\((\w+)\)[sd]/g, (_, name) => values[name]);
   const counted = (name, n) => fill(n === 1 ? words[name + "_1"] : words[name + "_n"], { n });
@@ -249,10 +250,13 @@
     box.dataset.open = open.length;
     box.classList.toggle("asks", Boolean(open.length || state === "login"));
     box.classList.toggle("waits", Boolean(waiting.length));
+    box.hidden = false;
+    const shape = parts.map((part) => part.outerHTML.replace(" open=\"\"", "")).join("");
+    if (shape === drawn) return; // a finger may be on its way to a button
+    drawn = shape;
     const focused = document.activeElement && document.activeElement.closest("#queue");
     if (focused && document.activeElement.dataset.id) lastFocus = document.activeElement.dataset.id;
     box.replaceChildren(...parts);
-    box.hidden = false;
     if (focused && lastFocus) box.querySelector(`[data-id="${lastFocus}"]`)?.focus();
   }
   let lastFocus = "";
@@ -341,6 +345,11 @@
     }
   }
 
+  /* Ask the worker to keep this page and those of today and tomorrow. */
+  function keepDay() {
+    if (navigator.serviceWorker) navigator.serviceWorker.controller?.postMessage({ keep: location.pathname, owner });
+  }
+
   async function greet() {
     const who = await queue.hello().catch(() => ({ ok: false, why: "signal" }));
     state = who.ok ? "" : who.why;
@@ -348,7 +357,7 @@
       answeredAt = who.now;
       const rendered = document.querySelector("meta[name=rendered-at]").content;
       if (rendered && (Date.parse(answeredAt) - Date.parse(rendered)) / 1000 > COPY_S) await refresh(false);
-      if (navigator.serviceWorker) navigator.serviceWorker.controller?.postMessage({ keep: location.pathname });
+      keepDay();
     }
     await draw();
     copyNote();
@@ -366,7 +375,7 @@
     await queue.open();
     if (navigator.serviceWorker) {
       navigator.serviceWorker.register(box.dataset.worker, { scope: "/", updateViaCache: "none" }).catch(() => {});
-      navigator.serviceWorker.ready.then((found) => found.active.postMessage({ keep: location.pathname }));
+      navigator.serviceWorker.addEventListener("controllerchange", keepDay);
     }
     queue.heard(() => draw());
     window.addEventListener("online", back);

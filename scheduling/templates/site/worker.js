@@ -5,9 +5,11 @@ const SHELL = {{ shell|safe }};
 const PLACES = {{ places|safe }};
 const PATIENCE_MS = 4000;
 const SHORT_PATIENCE_MS = 700; // after the network did not answer once
+const LONGEST_MS = 25000; // for a page that is not on the phone
 const SLOW_FOR_MS = 30000;
 const KEPT_MS = 2 * 24 * 3600 * 1000; // a page that belongs to no work of today or tomorrow any more
 const DAY_MS = 60000;
+const DAY_PATIENCE_MS = 20000;
 importScripts(PLACES.queue_script);
 const queue = self.resurfQueue;
 let slowUntil = 0;
@@ -20,12 +22,8 @@ self.addEventListener("install", (event) => {
   })());
 });
 
-self.addEventListener("activate", (event) => {
-  event.waitUntil((async () => {
-    await self.clients.claim();
-    await dayKept(true);
-  })());
-});
+/* No network here: every page would wait for it. The pages ask for the day once this worker is theirs. */
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 
 /* The shells of earlier releases stay until the pages that need them are kept anew. */
 async function shellsForget() {
@@ -58,10 +56,21 @@ async function loggedOut(request) {
   return answer;
 }
 
-async function fromNetwork(request) {
-  const answer = await fetch(request);
-  slowUntil = 0;
-  return answer;
+/* The whole answer: one that stops half-way would hold up everything else that is kept. */
+async function fromNetwork(request, patience) {
+  const stop = new AbortController();
+  const timer = patience ? setTimeout(() => stop.abort(), patience) : 0;
+  try {
+    const answer = await fetch(request, { signal: stop.signal });
+    if (answer.type === "opaqueredirect" || answer.redirected || answer.status !== 200) return answer;
+    const headers = new Headers(answer.headers);
+    for (const name of ["Content-Encoding", "Content-Length"]) headers.delete(name);
+    const body = await answer.blob();
+    slowUntil = 0;
+    return new Response(body, { status: 200, headers });
+  } finally {
+    clearTimeout(timer);
+  }
 }
 
 /* The network's answer, or null when it does not come in time; a late one is still kept. */
@@ -75,8 +84,8 @@ async function inTime(event, asked) {
 }
 
 async function page(event, request) {
-  const asked = fromNetwork(request).then(async (answer) => { await pageKept(request, answer); return answer; });
   const kept = await keptPage(request);
+  const asked = fromNetwork(request, kept ? 0 : LONGEST_MS).then(async (answer) => { await pageKept(request.url, answer); return answer; });
   const answer = kept ? await inTime(event, asked) : await asked.catch(() => null);
   if (answer && answer.status < 500) return answer;
   if (kept) return kept;
@@ -94,12 +103,13 @@ async function keptPage(request) {
   return undefined;
 }
 
-async function pageKept(request, answer) {
+async function pageKept(address, answer) {
   const owner = answer.headers.get("X-Kept-For");
-  if (!owner || answer.status !== 200 || answer.redirected) return;
+  if (!owner || answer.status !== 200 || answer.redirected) return false;
   await queue.pagesForget(owner);
   const cache = await caches.open(queue.DAY_CACHE + owner);
-  await cache.put(request.url, answer.clone());
+  await cache.put(address, answer.clone());
+  return true;
 }
 
 async function fromShell(event, request) {
@@ -114,31 +124,32 @@ async function isOld(cache, request) {
 }
 
 let lastDay = 0;
+let lastOwner = "";
 
 /* Keep the page that is open and those of today's and tomorrow's work; let go of those that are over. */
-async function dayKept(always, open) {
-  const due = always || Date.now() - lastDay > DAY_MS;
-  if (due) lastDay = Date.now();
+async function dayKept(open, owner) {
+  const due = owner !== lastOwner || Date.now() - lastDay > DAY_MS;
+  if (due) [lastDay, lastOwner] = [Date.now(), owner];
   try {
     if (open && isPage(open) && !(await keptPage({ url: new URL(open, self.location.href).href }))) {
-      await pageKept({ url: open }, await fetch(open, { cache: "no-store" }));
+      await pageKept(open, await fromNetwork(new Request(open, { cache: "no-store" }), DAY_PATIENCE_MS));
     }
     if (!due) return;
-    const answer = await fetch(PLACES.day, { headers: { Accept: "application/json" }, cache: "no-store" });
+    const wanted = new Request(PLACES.day, { headers: { Accept: "application/json" }, cache: "no-store" });
+    const answer = await fromNetwork(wanted, DAY_PATIENCE_MS);
     if (answer.status !== 200) return;
     const day = await answer.json();
     await queue.pagesForget(day.owner);
     const cache = await caches.open(queue.DAY_CACHE + day.owner);
     let all = true;
     for (const path of day.pages) {
-      const found = await fetch(path, { cache: "no-store" });
-      if (found.status === 200 && found.headers.get("X-Kept-For") === day.owner) await cache.put(path, found);
-      else all = false;
+      const found = await fromNetwork(new Request(path, { cache: "no-store" }), DAY_PATIENCE_MS);
+      if (!(await pageKept(path, found))) all = false;
     }
     if (!all) return;
-    const wanted = new Set(day.pages);
+    const today = new Set(day.pages);
     for (const request of await cache.keys()) {
-      if (!wanted.has(new URL(request.url).pathname) && await isOld(cache, request)) await cache.delete(request);
+      if (!today.has(new URL(request.url).pathname) && await isOld(cache, request)) await cache.delete(request);
     }
     await shellsForget();
   } catch (problem) {
@@ -147,7 +158,7 @@ async function dayKept(always, open) {
 }
 
 self.addEventListener("message", (event) => {
-  if (event.data && event.data.keep) event.waitUntil(dayKept(false, event.data.keep));
+  if (event.data && event.data.keep) event.waitUntil(dayKept(event.data.keep, event.data.owner));
 });
 
 self.addEventListener("sync", (event) => {
