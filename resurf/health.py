@@ -10,6 +10,7 @@ from django.views.decorators.cache import never_cache
 from redis.exceptions import RedisError
 
 from resurf import heartbeat
+from resurf.measures import metrics
 
 
 class Probes:
@@ -59,4 +60,8 @@ def broker_and_workers() -> dict[str, bool]:
     }
 
 
-PROBES: dict[str, Callable[[HttpRequest], HttpResponseBase]] = {"/healthz": healthz, "/readyz": readyz}
+PROBES: dict[str, Callable[[HttpRequest], HttpResponseBase]] = {
+    "/healthz": healthz,
+    "/readyz": readyz,
+    "/metrics": metrics,
+}

@@ -12,6 +12,7 @@ import structlog
 from celery import signals
 from django.http import HttpRequest, HttpResponseBase
 
+from resurf.answers import answers
 from shared.origin import set_origin
 
 HEADER = "X-Request-ID"
@@ -36,6 +37,7 @@ class RequestLog:
         response = self.get_response(request)
         response[HEADER] = request_id
         route = request.resolver_match.route if request.resolver_match else None
+        answers.note(route, response.status_code)
         if route not in _QUIET_ROUTES:
             milliseconds = round(1000 * (time.perf_counter() - begun), 1)
             log.info("request", method=request.method, route=route, status=response.status_code, ms=milliseconds)

@@ -152,6 +152,7 @@ CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "heartbeat": {"task": "resurf.heartbeat", "schedule": 30.0},
+    "measure": {"task": "resurf.measure", "schedule": 120.0},
     "sweep": {"task": "scheduling.sweep", "schedule": 30.0},
     "cells": {"task": "jobs.cells_fetch", "schedule": 3600.0},
     "refresh": {"task": "scheduling.refresh", "schedule": 1800.0},
@@ -239,6 +240,9 @@ LOGGING_CONFIG = "resurf.logs.configure"
 LOGGING = logging_settings(
     readable=EMBEDDED or TESTING, level=ENVIRONMENT.get("LOG_LEVEL", "WARNING" if TESTING else "INFO")
 )
+
+# Who may read /metrics; empty: this machine alone
+METRICS_TOKEN = ENVIRONMENT.get("METRICS_TOKEN", "")
 
 # The API: requests a minute of one token, and wrong tokens a minute from one place
 API_A_MINUTE = {"read": 600, "write": 240, "stranger": 60}
