@@ -19,6 +19,7 @@ urlpatterns = [
     path("stints/<uuid:pk>/move/", stint.move, name="stint-move"),
     path("stints/<uuid:pk>/mark/", stint.mark, name="stint-mark"),
     path("jobs/<uuid:pk>/date/", date_for.date_for, name="date-for"),
+    path("jobs/<uuid:pk>/other-outcome/", stint.outcome, name="other-outcome"),
     path("jobs/<uuid:pk>/date/plans/", date_for.plans, name="date-plans"),
     path("feeds/<str:secret>/fill-days.ics", feeds.feed, name="feed"),
 ]

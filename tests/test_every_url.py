@@ -108,6 +108,7 @@ TABLE: Final[dict[str, Address]] = {
     "stint-move": Address("stint", OFFICE, post_only=True),
     "date-for": Address("job", OFFICE),
     "date-plans": Address("job", OFFICE),
+    "other-outcome": Address("job", OFFICE),
     "jobs": Address("", OFFICE),
     "job": Address("job", OFFICE),
     "job-call-off": Address("job", OFFICE),

@@ -13,11 +13,12 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from jobs.models import Job
+from jobs.models import Job, Scope
 from jobs.selectors.clearance import drain_clearances
 from scheduling.models import Crew, Plan, PlanState, Stage, Stint
 from scheduling.selectors.change_reasons import Reasons
 from scheduling.selectors.collision_words import aside_words, collision_words
+from scheduling.selectors.other_outcome import in_doubt
 from scheduling.selectors.plan_stints import DRAIN, answer_in_force, stage_of, stints_in_force, timed_stints
 from scheduling.selectors.problem import begins_soon
 from scheduling.selectors.unplaced import Unplaced
@@ -71,6 +72,8 @@ class JobChanges:
     changes: list[Change] = field(default_factory=list)
     full_before: dt.date | None = None
     full_after: dt.date | None = None
+    in_doubt: bool = False
+    """Another outcome of the scope is likely, and nobody has sounded the dry shell."""
 
     @property
     def main(self) -> list[Change]:
@@ -155,6 +158,7 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
     works_before, works_after = work_of(problem, side_before), work_of(problem, answer)
     reasons = Reasons(problem, side_before, answer, slots, jobs, units)
     by_job = _by_job(jobs, present, wanted, reasons, plan.created_at)
+    _doubts(by_job)
     _full_days(by_job, full_days(works_before), full_days(works_after), slots)
     return Comparison(
         plan=plan,
@@ -213,6 +217,12 @@ def _when(pair: tuple[str, str], present: Mapping[Any, Stint], wanted: Mapping[A
 
 def _side(crew: str, starts: dt.datetime, ends: dt.datetime, job: Job) -> Side:
     return Side(crew, starts.astimezone(job.site.tz), ends.astimezone(job.site.tz))
+
+
+def _doubts(by_job: Mapping[str, JobChanges]) -> None:
+    newest = Scope.objects.filter(job__in=list(by_job)).order_by("job", "-agreed_at", "-id").distinct("job")
+    for scope in newest:
+        by_job[str(scope.job_id)].in_doubt = in_doubt(scope) is not None
 
 
 def _full_days(

@@ -11,10 +11,12 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST, require_safe
 
+from jobs.models import Job
 from jobs.selectors.quantities import firm_rates, scope_latest
 from scheduling.forms.when import MomentField
-from scheduling.models import Stint, StintState
+from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.bring import bring
+from scheduling.selectors.other_outcome import in_doubt, other_outcome
 from scheduling.selectors.problem import planning_problem
 from scheduling.selectors.stint_cautions import stint_cautions
 from scheduling.selectors.stint_others import stint_others
@@ -26,6 +28,8 @@ from scheduling.solver.problem import ProblemError
 from shared import access, clock
 from shared.models import AuditEntry, Firm, Membership
 
+# Stages that the other outcome of a scope would change or push.
+IN_DOUBT = (Stage.PREP, Stage.BOND, Stage.BOND_AGAIN, Stage.PLASTER, Stage.FILL_START, Stage.FILL_END)
 FARTHEST_BACK = dt.timedelta(days=60)
 
 
@@ -141,6 +145,17 @@ def move(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     return redirect("changes")
 
 
+@require_safe
+def outcome(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """What the other outcome of a scope that was not sounded dry would push; a part of a page, or one of its own."""
+    who = access.office(request)
+    job = access.own(Job, pk, "site", "pool")
+    found = other_outcome(who.contractor, job, clock.now()) if job.is_open and job.filled_on is None else None
+    fragment = bool(request.headers.get("HX-Request"))
+    page = f"scheduling/other_outcome{'' if fragment else '_page'}.html"
+    return render(request, page, {"job": job, "found": found})
+
+
 def _own(pk: uuid.UUID) -> Stint:
     return access.own(Stint, pk, "job__site", "job__pool", "job__pool_owner", "crew__lead__person", "plan")
 
@@ -164,6 +179,7 @@ def _page(
         "done_at": found.done_at and found.done_at.astimezone(zone),
         "why": stint_why(who.contractor, found, clock.now(), firm.units),
         "others": None,
+        "in_doubt": in_doubt(scope) is not None and found.stage in IN_DOUBT,
         "bring": bring(found, scope, firm_rates(firm), firm.units),
         "cautions": stint_cautions(found, scope),
         "form": form or StintMarkForm(initial={"state": "done", "at": min(clock.now(), found.ends).astimezone(zone)}),
