@@ -15,12 +15,14 @@ from django.utils.translation import gettext_lazy as _l
 
 from jobs.models import Job, Site, WeatherCell, WeatherFile, WeatherHours
 from jobs.models.job import JobState
+from jobs.selectors.band_truth import BandTruth, LevelTruth, band_truth
 from jobs.selectors.weather import ARCHIVE, ENSEMBLE, NWS, OPEN_METEO, archive_of, cell_key, climate_of, errors_of
 from jobs.selectors.weather_files import firm_year, weather_files, why_not_used
 from shared.models import Firm
 
 OLD_H: Final = 12.0  # [CP] a forecast older than this is worth a word
 GONE_H: Final = 240.0  # after ten days nothing of it is used
+LEVEL_WORDS: Final = {"p50": _l("even chance by"), "p80": _l("8 in 10 by"), "p90": _l("9 in 10 by")}
 SOURCE_WORDS: Final = {
     ARCHIVE: _l("bundled weather of a typical year, with made forecasts"),
     NWS: _l("US National Weather Service, grid forecast"),
@@ -79,17 +81,40 @@ class WeatherPage:
     in_force: str
     places: tuple[PlaceRow, ...]
     files: tuple[FileRow, ...]
+    truth: BandTruth
+    truth_levels: tuple[tuple[str, LevelTruth], ...]
+    truth_words: str
 
 
 def weather_page(firm: Firm, now: dt.datetime) -> WeatherPage:
     sites, files = _open_sites(), weather_files()
     pasts: dict[str, list[str]] = defaultdict(list)
+    truth = band_truth()
     return WeatherPage(
+        truth=truth,
+        truth_levels=tuple((str(LEVEL_WORDS[level.name]), level) for level in truth.levels),
+        truth_words=_truth_words(truth),
         choices=_choices(firm),
         in_force=str(SOURCE_WORDS.get(firm.source, firm.source)),
         places=_places(sites, firm.source, now, files, pasts),
         files=tuple(_file_row(file, pasts) for file in files),
     )
+
+
+def _truth_words(truth: BandTruth) -> str:
+    """What follows from the fills so far."""
+    return {
+        "too few": _("Nothing can be concluded from fewer than %(needed)s fills.") % {"needed": truth.needed},
+        "holds": _("The bands hold."),
+        "bands are early": _(
+            "Pools are full later than the bands said. Look first at the rates of production, then at how often "
+            "doubtful mornings are refused, then at the weather."
+        ),
+        "bands are late": _(
+            "Pools are full sooner than the bands said. Look first at the rates of production, then at how often "
+            "doubtful mornings are refused, then at the weather."
+        ),
+    }[truth.health]
 
 
 def _open_sites() -> list[Site]:
