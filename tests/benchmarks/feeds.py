@@ -3,7 +3,9 @@
 A crew's feed of fifty stints is asked for again and again, whole and with the mark of what is known already (304).
 Beside it Radicale, a general-purpose calendar server in Python, serves a collection with the same events: it answers
 from its files, knows no firms and no links. Both run as one process of one thread on one core; the asking process has
-another core. Servers and data are thrown away afterwards; nothing leaves the loopback address. Bounded: some 40 s.
+another core. Besides requests a second it says the processor time of the server a request, which other work on the
+machine hardly changes (the database's and Valkey's own time is not in it). Servers and data are thrown away afterwards;
+nothing leaves the loopback address. Bounded: some 40 s.
 """
 
 # ruff: noqa: PLC0415  the servers' addresses must be known before Django reads its settings
@@ -13,6 +15,7 @@ import argparse
 import contextlib
 import datetime as dt
 import http.client
+import itertools
 import json
 import os
 import statistics
@@ -22,6 +25,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -72,6 +76,10 @@ def _on_a_database() -> dict[str, Any]:
         "not_modified_per_s": ours["same"],
         "peer_full_per_s": peer["full"],
         "peer_not_modified_per_s": peer["same"],
+        "full_cpu_ms": ours["full_ms"],
+        "not_modified_cpu_ms": ours["same_ms"],
+        "peer_full_cpu_ms": peer["full_ms"],
+        "peer_not_modified_cpu_ms": peer["same_ms"],
         "events": EVENTS,
         "bytes": ours["bytes"],
         "peer_bytes": peer["bytes"],
@@ -122,19 +130,20 @@ def _measured(server: Callable[[int], Any], paths: list[str]) -> dict[str, Any]:
     cores = sorted(os.sched_getaffinity(0))
     os.sched_setaffinity(0, {cores[-1]})
     try:
-        with server(cores[0]) as port:
+        with server(cores[0]) as (port, pid):
             known = _ask(port, paths[0])
             for n in range(WARM):
                 _ask(port, paths[n % len(paths)])
             full, same = [], []
-            status = 0
             for _ in range(ROUNDS):
-                full.append(_per_s(port, paths, {})[0])
-                rate, status = _per_s(port, paths, {"If-None-Match": known.headers["ETag"]})
-                same.append(rate)
+                full.append(_round(port, pid, paths, {}))
+                same.append(_round(port, pid, paths, {"If-None-Match": known.headers["ETag"]}))
+            status = same[-1].status
             return {
-                "full": round(statistics.median(full), 1),
-                "same": round(statistics.median(same), 1),
+                "full": round(statistics.median(one.per_s for one in full), 1),
+                "same": round(statistics.median(one.per_s for one in same), 1),
+                "full_ms": round(statistics.median(one.cpu_ms for one in full), 2),
+                "same_ms": round(statistics.median(one.cpu_ms for one in same), 2),
                 "bytes": known.size,
                 "status": status,
             }
@@ -156,24 +165,41 @@ def _ask(port: int, path: str, headers: dict[str, str] | None = None) -> _Answer
         connection.close()
 
 
-_turn = 0
+@dataclass(frozen=True)
+class _Round:
+    """Requests a second, the server's own processor time a request, the last status."""
+
+    per_s: float
+    cpu_ms: float
+    status: int
 
 
-def _per_s(port: int, paths: list[str], headers: dict[str, str]) -> tuple[float, int]:
+_turn = itertools.count()
+
+
+def _round(port: int, pid: int, paths: list[str], headers: dict[str, str]) -> _Round:
     """One request after the other, each on a connection of its own, for a few seconds."""
-    global _turn
-    began, count, status = time.perf_counter(), 0, 0
+    began, cpu, count, status = time.perf_counter(), _cpu_s(pid), 0, 0
     while time.perf_counter() - began < ROUND_S:
-        _turn += 1
-        status = _ask(port, paths[_turn % len(paths)], headers).status
+        status = _ask(port, paths[next(_turn) % len(paths)], headers).status
         if status not in (200, 304):
             raise RuntimeError(f"{paths[0]} answered {status}")
         count += 1
-    return count / (time.perf_counter() - began), status
+    return _Round(count / (time.perf_counter() - began), 1000 * (_cpu_s(pid) - cpu) / count, status)
+
+
+def _cpu_s(pid: int) -> float:
+    """Processor time of a process and its children so far (Linux)."""
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    ticks = 0
+    for one in (str(pid), *children):
+        with contextlib.suppress(OSError):
+            ticks += sum(int(part) for part in Path(f"/proc/{one}/stat").read_text().rpartition(")")[2].split()[11:13])
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 @contextmanager
-def _resurf(core: int) -> Iterator[int]:
+def _resurf(core: int) -> Iterator[tuple[int, int]]:
     from django.db import connection
 
     base, _, query = os.environ["DATABASE_URL"].partition("?")
@@ -184,13 +210,14 @@ def _resurf(core: int) -> Iterator[int]:
     environment = {**os.environ, "DATABASE_URL": address, "LOG_LEVEL": "ERROR", "BEHIND_PROXY": "1"}
     del environment["RESURF_TESTING"]
     command = [sys.executable, "-m", "gunicorn", "resurf.wsgi", "--bind", f"127.0.0.1:{port}", "--workers", "1"]
-    with _running([*command, "--threads", "1", "--worker-class", "gthread", "--log-level", "error"], core, environment):
+    command += ["--threads", "1", "--worker-class", "gthread", "--log-level", "error"]
+    with _running(command, core, environment) as pid:
         _wait(port)
-        yield port
+        yield port, pid
 
 
 @contextmanager
-def _radicale(core: int, body: bytes) -> Iterator[int]:
+def _radicale(core: int, body: bytes) -> Iterator[tuple[int, int]]:
     with tempfile.TemporaryDirectory() as folder:
         port = free_port()
         settings = Path(folder) / "config"
@@ -199,7 +226,7 @@ def _radicale(core: int, body: bytes) -> Iterator[int]:
             f"[storage]\nfilesystem_folder = {folder}/collections\n[logging]\nlevel = error\n"
         )
         command = [sys.executable, "-m", "radicale", "--config", str(settings)]
-        with _running(command, core, dict(os.environ)):
+        with _running(command, core, dict(os.environ)) as pid:
             _wait(port)
             connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
             connection.request("PUT", "/bench/calendar/", body=body, headers=LOGIN | {"Content-Type": "text/calendar"})
@@ -207,17 +234,17 @@ def _radicale(core: int, body: bytes) -> Iterator[int]:
             if answer.status not in (201, 204):
                 raise RuntimeError(f"Radicale took no calendar: {answer.status} {answer.read()!r}")
             connection.close()
-            yield port
+            yield port, pid
 
 
 @contextmanager
-def _running(command: list[str], core: int, environment: dict[str, str]) -> Iterator[None]:
+def _running(command: list[str], core: int, environment: dict[str, str]) -> Iterator[int]:
     pinned = ["taskset", "--cpu-list", str(core), *command]
     server = subprocess.Popen(
         pinned, cwd=PROJECT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )
     try:
-        yield
+        yield server.pid
     finally:
         server.terminate()
         with contextlib.suppress(subprocess.TimeoutExpired):
