@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import structlog
-from celery import shared_task
+from celery import shared_task, signals
 from celery.exceptions import SoftTimeLimitExceeded
 
 from scheduling.selectors.outgoing_waiting import something_waits
@@ -53,3 +55,9 @@ def mails_task(contractor_id: str) -> None:
 @shared_task(name="scheduling.hook_calls", on_queue="notices")  # type: ignore[call-overload,untyped-decorator]
 def hook_calls_task(contractor_id: str) -> None:
     calls_send(Contractor.objects.get(pk=contractor_id))
+
+
+@signals.beat_init.connect
+def _beat_began(**_: Any) -> None:
+    """What fell due while beat was away is looked for at once, not after the first interval."""
+    notices_look_task.delay()

@@ -63,8 +63,9 @@ def wishes_set(who: Addressee, *, by: Membership | str, wishes: Mapping[str, boo
                 raise ValidationError(_("Mail-free hours: %(minute)s min; allowed is 0 to 1439.") % {
                     "minute": hours[name]})  # fmt: skip
             setattr(receiver, name, hours[name])
-    if hours.get("zone"):
-        known_zone(hours["zone"])
+    if "zone" in hours:
+        if hours["zone"]:
+            known_zone(hours["zone"])
         receiver.zone = hours["zone"]
     receiver.save()
     if who.is_pool_owner and any(wishes.values()):
