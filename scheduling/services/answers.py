@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any, Final
 
 from scheduling.clock_nights import late_attendants, without_nights
 from scheduling.selectors.problem import PlanningProblem
-from scheduling.solver.greedy import greedy
+from scheduling.slots import DAY_SLOTS
+from scheduling.solver.duty import duties
+from scheduling.solver.greedy import greedy, repaired
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.plan import Stint as Decision
 from scheduling.solver.problem import Problem
 
 MOST_TIMES: Final = 8
+SUNDAY: Final = 6
 Planner = Callable[[Mapping[str, Any]], Answer]
 
 
@@ -38,8 +41,6 @@ def answer_in_time(found: PlanningProblem, planner: Planner) -> tuple[PlanningPr
 
 def plain_answer(document: Mapping[str, Any]) -> Answer:
     """What a careful office would do: the plan in force with what breaks a rule planned anew, or all of it by date."""
-    from scheduling.solver.solve import repaired  # noqa: PLC0415  loads the compiled loops, which few callers need
-
     problem = Problem.from_json(document)
     first = greedy(problem)
     if not problem.current:
@@ -48,3 +49,10 @@ def plain_answer(document: Mapping[str, Any]) -> Answer:
     left_out = {job.id for job in problem.jobs} - {row.job for row in problem.current}
     mended = repaired(problem, Answer(in_force, tuple(left_out)))
     return min(mended, first, key=lambda answer: terms(problem, answer).objective)
+
+
+def duty_findings(found: PlanningProblem, answer: Answer) -> list[dict[str, Any]]:
+    """What a Sunday duty or an evening watch of one water crew would win, as a plan keeps it."""
+    problem = Problem.from_json(found.document)
+    sundays = [day for day in range(problem.horizon_days) if found.clock.date(DAY_SLOTS * day).weekday() == SUNDAY]
+    return [asdict(duty) for duty in duties(problem, answer, sundays)]

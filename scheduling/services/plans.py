@@ -45,9 +45,15 @@ class PlanOutdated(ValidationError):
 
 @transaction.atomic
 def plan_propose(
-    contractor: Contractor, found: PlanningProblem, answer: Answer, *, greedy: int | None, why: str = ""
+    contractor: Contractor,
+    found: PlanningProblem,
+    answer: Answer,
+    *,
+    greedy: int | None,
+    why: str = "",
+    findings: Mapping[str, Any] | None = None,
 ) -> Plan:
-    """Keep an answer of the planner as a proposal; refused unless every rule holds."""
+    """Keep an answer of the planner as a proposal, with what was found besides; refused unless every rule holds."""
     problem = Problem.from_json(found.document)
     broken = checker.check(problem, answer)
     if broken:
@@ -66,7 +72,7 @@ def plan_propose(
         base_version=found.base_version,
         first_day=found.clock.first_day,
         problem=found.document,
-        answer={**answer.to_json(), **left_words},
+        answer={**answer.to_json(), **left_words, **(findings or {})},
         objective=terms(problem, answer).objective if answer.objective is None else answer.objective,
         bound=answer.bound,
         greedy=greedy,

@@ -13,7 +13,7 @@ from django.db import connection
 
 from scheduling.models import PlanRun, RunState
 from scheduling.selectors.problem import planning_problem
-from scheduling.services.answers import NeverInTime, answer_in_time, plain_answer
+from scheduling.services.answers import NeverInTime, answer_in_time, duty_findings, plain_answer
 from scheduling.services.plan_runs import run_claim
 from scheduling.services.plans import plan_propose
 from scheduling.services.search import SearchFailed, search
@@ -50,8 +50,9 @@ def run_search(contractor_id: uuid.UUID, run_id: uuid.UUID) -> None:
 
             found, answer = answer_in_time(found, searched)
             answer = _better(Problem.from_json(found.document), plain, answer)
+            findings = {"duty": duty_findings(found, answer)}
             with acting_for(contractor_id):
-                plan = plan_propose(contractor, found, answer, greedy=cost, why=run.why)
+                plan = plan_propose(contractor, found, answer, greedy=cost, why=run.why, findings=findings)
                 PlanRun.objects.filter(pk=run_id, cancel_asked=True).update(state=RunState.CANCELLED, plan=plan)
                 PlanRun.objects.filter(pk=run_id, cancel_asked=False).update(state=RunState.DONE, plan=plan)
         except (SearchFailed, ProblemError, NeverInTime, ValidationError) as failed:

@@ -14,8 +14,9 @@ from typing import Final
 import numpy as np
 
 from scheduling.solver.check import check
-from scheduling.solver.greedy import Office, urgency
+from scheduling.solver.greedy import urgency
 from scheduling.solver.objective import Work, stint_end, terms
+from scheduling.solver.office import Office
 from scheduling.solver.plan import Plan, Stint
 from scheduling.solver.problem import DAY, Crew, Problem
 from scheduling.solver.surroundings import Surroundings

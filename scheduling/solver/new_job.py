@@ -8,8 +8,9 @@ from typing import Final
 
 from scheduling.solver.alternatives import Pushed, pushed
 from scheduling.solver.check import check
-from scheduling.solver.greedy import Office, urgency
+from scheduling.solver.greedy import urgency
 from scheduling.solver.objective import fill_days, terms, work_of
+from scheduling.solver.office import Office
 from scheduling.solver.plan import Plan, Stint
 from scheduling.solver.problem import Job, Problem
 

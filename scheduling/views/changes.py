@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.models import Plan, PlanRun, PlanState, RunState
 from scheduling.selectors.changes import Comparison, comparison
+from scheduling.selectors.duty_words import duty_findings
 from scheduling.selectors.plan_words import plan_words, points_a_day
 from scheduling.selectors.unplaced import unplaced
 from scheduling.selectors.weeks import branches
@@ -105,6 +106,7 @@ def _page(
                 "compared": compared,
                 "words": plan_words(vars(found), day_points) if found else None,
                 "unplaced": waiting[branch],
+                "duty": duty_findings(found.answer.get("duty", ()), units) if found else (),
                 "refused": refused if plan is not None and plan.branch == branch else None,
                 **(_ticks(ticked, compared) if plan is not None and plan.branch == branch else NO_TICKS),
             }
