@@ -33,12 +33,12 @@ def own_work_chart(rows: Sequence[WorkRow], *, title: str, desc: str, head: str)
     """The chart as SVG: a dot for each job (a ring where it hardly counts), a bar for the factor's eight in ten."""
     foot = TOP + ROW * len(rows)
     marks = [label((LEFT, 14), head, anchor="start", kind="tick")]
-    for ratio, words in TICKS:
-        marks.append(line((_x(ratio), TOP - 4), (_x(ratio), foot), "rule" if ratio != 1.0 else "axis"))
-        marks.append(label((_x(ratio), foot + 16), words, kind="tick"))
+    marks += [label((_x(ratio), foot + 16), words, kind="tick") for ratio, words in TICKS]
     for number, row in enumerate(rows):
         y = TOP + ROW * (number + 0.68)
         marks.append(label((LEFT, y - 20), row.words, anchor="start"))
+        for ratio, _words in TICKS:
+            marks.append(line((_x(ratio), y - 12), (_x(ratio), y + 12), "rule" if ratio != 1.0 else "axis"))
         if row.entries:
             left, wide = _x(row.low), max(1.0, _x(row.high) - _x(row.low))
             marks.append(f'<rect class="spread" x="{left:.1f}" y="{y - 9:.1f}" width="{wide:.1f}" height="18"/>')

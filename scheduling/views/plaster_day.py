@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 from jobs.condition import cautions as work_care
 from jobs.firm_words import words_said
 from jobs.models import Job, LogKind
-from jobs.people_units import QUANTITIES
+from jobs.people_units import QUANTITIES, said
 from jobs.reason_words import why_words
 from jobs.spoken import spoken
 from scheduling.forms_site import MaterialForm, PassForm, SectionForm, SiteForm
@@ -24,6 +24,7 @@ from scheduling.views.on_site import job_on_site, site_page
 from scheduling.words import clock_words, span_words
 from shared import clock
 from shared.models import Firm, Membership
+from shared.models.firm import Units
 
 SHOWN_DUE: Final = 3
 SHOWN_TAPS: Final = 12
@@ -71,6 +72,7 @@ def page(
         "coming_form": sheet.coming and _pass_form(sheet, firm, sheet.coming.number, sheet.coming.section),
         "live": sheet.is_today and sheet.table is not None,
         "notices": _notices(sheet, firm),
+        "other_units": _other_units(sheet, firm.units),
         "cautions": " ".join(_cautions(sheet, firm)),
     }
     return site_page(request, "site/plaster_day.html", job, firm, context, status)
@@ -81,6 +83,21 @@ def _notices(sheet: PlasterSheet, firm: Firm) -> list[str]:
     codes = sheet.table.notices if sheet.table else ()
     told = [f"{_(LINES[code][0])} {words_said(firm, LINES[code][1])}" for code in codes if code in LINES]
     return told + [_(NOTICES[code]) for code in codes if code in NOTICES]
+
+
+def _other_units(sheet: PlasterSheet, units: str) -> str:
+    """Area and lines in the units that the firm does not use, for the printed sheet."""
+    if sheet.table is None:
+        return ""
+    other = Units.US if units == Units.METRIC else Units.METRIC
+    limits = sheet.limits
+    return _("The same in other units: %(area)s; air %(low)s to %(high)s; watch %(watch)s, stop %(stop)s.") % {
+        "area": said("area", sheet.area_m2, other),
+        "low": said("temperature", limits.air_min_c, other),
+        "high": said("temperature", limits.air_max_c, other),
+        "watch": said("drying", limits.evaporation_watch_kg_m2_h, other),
+        "stop": said("drying", limits.evaporation_stop_kg_m2_h, other),
+    }
 
 
 def _record(sheet: PlasterSheet, firm: Firm) -> DayRecord | None:
@@ -95,9 +112,9 @@ def _record(sheet: PlasterSheet, firm: Firm) -> DayRecord | None:
 
 
 def _cautions(sheet: PlasterSheet, firm: Firm) -> list[str]:
-    said = [*(spoken(text) for text in CAUTIONS), _(THUNDER)]
+    told = [*(spoken(text) for text in CAUTIONS), _(THUNDER)]
     heat = heat_caution(sheet.table.heat_index_max_c, sheet.limits, firm.units) if sheet.table else None
-    return said if heat is None else [heat, *said]
+    return told if heat is None else [heat, *told]
 
 
 def _forms(sheet: PlasterSheet, firm: Firm) -> dict[str, SiteForm]:
