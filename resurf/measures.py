@@ -15,7 +15,7 @@ from amqp.exceptions import ChannelError
 from celery import current_app, shared_task
 from django.conf import settings
 from django.core.cache import cache
-from django.db import Error, connection
+from django.db import Error
 from django.db.models import Max, Min
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotFound
 from kombu.exceptions import OperationalError
@@ -128,9 +128,7 @@ class Figures:
         )
         if newest is not None:
             age = (clock.now() - newest).total_seconds()
-            yield GaugeMetricFamily(
-                "resurf_forecast_age_seconds", "Age of the oldest newest forecast of a square.", age
-            )
+            yield GaugeMetricFamily("resurf_forecast_age_seconds", "Age of the oldest forecast in use.", age)
 
     def _queues(self) -> Iterator[Any]:
         try:
@@ -167,9 +165,10 @@ def _lengths() -> dict[str, float]:
     """Messages of each queue that no worker has taken."""
     found = {}
     with current_app.connection_for_read() as broker:
+        channel: Any = broker.default_channel
         for name in heartbeat.queues():
             try:
-                found[name] = float(broker.default_channel.queue_declare(name, passive=True).message_count)
+                found[name] = float(channel.queue_declare(name, passive=True).message_count)
             except ChannelError:  # no message was ever sent there
                 found[name] = 0.0
     return found
@@ -181,10 +180,9 @@ def metrics(request: HttpRequest) -> HttpResponseBase:
         return HttpResponseNotFound("Not found.", content_type="text/plain")
     answers.flush()
     registry = CollectorRegistry()
-    registry.register(Figures())  # type: ignore[arg-type]
+    registry.register(Figures())
     answer = HttpResponse(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
     answer["Cache-Control"] = "no-store"
-    connection.close_if_unusable_or_obsolete()
     return answer
 
 
