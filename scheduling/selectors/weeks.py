@@ -119,12 +119,13 @@ class CrewRow:
 
 @dataclass(frozen=True)
 class BranchWeather:
-    """The weather strip of a branch: the verdicts of one of its jobs."""
+    """The weather strip of a branch: the verdicts of one of its jobs; *typical* where no forecast is left."""
 
     branch: str
     verdicts: Mapping[dt.date, Mapping[str, Any]] = field(default_factory=dict)
     issued_at: dt.datetime | None = None
     as_at: str = ""
+    typical: bool = False
 
 
 def branches() -> list[str]:
@@ -282,7 +283,7 @@ def branch_weather(names: Sequence[str]) -> dict[str, BranchWeather]:
         ExpectedDates.objects.filter(job__site__branch__in=names, job__state__in=DATED)
         .order_by("job__site__branch", "-weather_issued_at", "job__number")
         .distinct("job__site__branch")
-        .values("job__site__branch", "job__site__label", "weather_issued_at", "verdicts")
+        .values("job__site__branch", "job__site__label", "weather_issued_at", "verdicts", "band__weather__kind")
     )
     found = {
         row["job__site__branch"]: BranchWeather(
@@ -290,6 +291,7 @@ def branch_weather(names: Sequence[str]) -> dict[str, BranchWeather]:
             {dt.date.fromisoformat(one["day"]): one for one in row["verdicts"]},
             row["weather_issued_at"],
             row["job__site__label"],
+            row["band__weather__kind"] == "typical year",
         )
         for row in rows
     }

@@ -73,6 +73,18 @@ def test_the_fill_band_marks_even_and_nine_in_ten(cast: Cast):
     assert "9 in 10 by" in text_of(answer)
 
 
+@pytest.mark.parametrize(("kind", "said"), [("typical year", True), ("forecast", False), (None, False)])
+def test_the_strip_does_not_call_the_typical_year_a_forecast(cast: Cast, kind: str | None, said: bool):
+    job = planned_job(cast)
+    with acting_for(cast.own.contractor.pk):
+        row = ExpectedDates.objects.get(job=job)
+        row.band = row.band | ({} if kind is None else {"weather": {"kind": kind}})
+        row.save()
+    page = office(cast).get(WEEKS).content.decode()
+    assert ("no forecast is left: the typical year alone" in page) == said
+    assert ("weather of" in page) == (not said)
+
+
 def test_the_weather_strip_says_words_numbers_and_the_reason(cast: Cast):
     planned_job(cast)
     said = text_of(office(cast).get(WEEKS + "?zoom=week"))
