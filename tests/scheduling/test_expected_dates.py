@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
@@ -16,9 +17,9 @@ from hypothesis import strategies as st
 
 from jobs.adapters.archive import archive_forecast
 from jobs.condition.quantities import PoolFigures, Quantities, ScopeFigures, quantities
-from jobs.models import BandPoint, ExpectedDates, Finish, Job, JobState, WeatherHours
+from jobs.models import BandPoint, ExpectedDates, Finish, Job, JobState, Outcome, WeatherHours
 from jobs.selectors.pools import pool_figures
-from jobs.selectors.stage_job import CrewFacts, FillHours, fill_hours
+from jobs.selectors.stage_job import CrewFacts, FillHours, fill_hours, stage_job
 from jobs.selectors.weather import site_weather
 from jobs.services.first_call import pool_measure
 from jobs.services.scopes import scope_agree
@@ -29,7 +30,7 @@ from jobs.timeline.limits import Limits
 from jobs.timeline.rates import Rates
 from jobs.timeline.weather import HourlyWeather, stacked
 from scheduling.models import FILL, Absence, CalendarEntry, Crew, Shift, Stage, Stint
-from scheduling.selectors.fill_outlook import courses_of, job_seed
+from scheduling.selectors.fill_outlook import courses_of, dusks_h, job_seed, set_time_draws
 from scheduling.selectors.outlook import Effort, stage_lengths
 from scheduling.selectors.problem import ATTENDANT_EARLY_SLOTS, planning_problem
 from scheduling.services.crews import absence_note, crew_make, shifts_set
@@ -582,6 +583,47 @@ def test_what_makes_the_date_uncertain_is_kept_beside_what_holds_it_back(cast: C
             assert days > 0
             assert 0 < share <= 1
         assert sum(row[3] for row in risk) <= 1.001
+
+
+def test_what_was_learned_of_set_time_and_prep_moves_the_dates(cast: Cast, job: Job):
+    """Days on which the mix set a third later than stated: a later clock, and surer of it than before any of them."""
+    with acting_for(cast.own.contractor.pk):
+        refresh(cast, job)
+        before = setting_of(cast.own.contractor, QUICK)
+        for what, ratio in (("set", 1.33), ("prep", 1.5)):
+            for number in range(15):
+                Outcome.objects.create(
+                    job=job,
+                    stint_id=uuid.uuid4(),
+                    what=what,
+                    at=NOW - number * DAY,
+                    expected_h=6.0,
+                    took_h=6.0 * ratio * (1.05 if number % 2 else 0.95),
+                )
+        after = setting_of(cast.own.contractor, QUICK)
+        assert after.rates.reference_set_h == pytest.approx(1.33 * before.rates.reference_set_h, rel=0.05)
+        assert after.set_time_sd < before.set_time_sd
+        assert (before.production_learned, after.production_learned) == (False, True)
+        assert after.rates.strip_m2_h < before.rates.strip_m2_h
+        assert refresh(cast, job, NOW + dt.timedelta(minutes=1))
+
+
+def test_set_time_is_drawn_about_the_one_in_force():
+    drawn = set_time_draws(4000, 7, 0.22)
+    assert np.median(drawn) == pytest.approx(1.0, abs=0.01)
+    assert np.log(drawn).std() == pytest.approx(0.22, rel=0.02)
+    assert np.array_equal(drawn, set_time_draws(4000, 7, 0.22))
+    assert (set_time_draws(10, 7, 0.0) == 1.0).all()
+
+
+def test_dusk_is_a_wall_clock_hour_on_the_night_the_clocks_change(cast: Cast, job: Job):
+    """An hour later by the clock on the day that summer time begins, an hour sooner on the day it ends."""
+    figures = pool_figures(job.pool)
+    stages = stage_job(job, figures, Rates(), Limits(), CrewFacts(4, 5))
+    for day, moves in ((dt.date(2026, 3, 7), 1.0), (dt.date(2026, 10, 31), -1.0)):
+        dusk = dusks_h(stages, SlotClock(day, job.site.tz), 2)
+        assert dusk[1] - dusk[0] == pytest.approx(moves, abs=0.05)
+        assert dusk[2] - dusk[1] == pytest.approx(0.0, abs=0.05)
 
 
 def test_the_firm_is_read_once_for_all_its_jobs(cast: Cast, job: Job):
