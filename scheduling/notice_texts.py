@@ -41,6 +41,7 @@ NOT_SENT: Final = {  # why a notice or a mail was not sent, by the code that is 
 IN_SUBJECT: Final = ("firm", "site", "day")
 MARK: Final = re.compile(r"\{([a-z]+)\}")
 LINES: Final = "{lines}"
+PAGE: Final = "{page}"
 SUBJECT_LENGTH: Final = 160
 BODY_LENGTH: Final = 4000
 
@@ -175,9 +176,12 @@ def html_body(
         elif part == LINES:
             items = "".join(f'<li style="{STYLE["li"]}">{escape(line)}</li>' for line in lines)
             said.append(f'<ul style="{STYLE["ul"]}">{items}</ul>')
+        elif part == PAGE and values.get("page"):
+            link = f'<a style="{STYLE["a"]}" href="{escape(values["page"])}">{escape(_("More on this page"))}</a>'
+            said.append(f'<p style="{STYLE["p"]}">{link}</p>')
         elif text := filled(part, values).strip():
             said.append(f'<p style="{STYLE["p"]}">{_linked(text, values.get("page", ""))}</p>')
-    stop = f'<a style="{STYLE["a"]}" href="{escape(footer.address)}">{escape(footer.stop)}</a>'
+    stop = f'<a style="{STYLE["a"]}" href="{escape(footer.address)}">{escape(footer.stop.rstrip(":"))}</a>'
     return (
         f'<!doctype html><html lang="{escape(language)}"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width"><title>{escape(title)}</title></head>'

@@ -76,7 +76,7 @@ def _at(at: dt.datetime, units: str) -> str:
 def _where(notice: Notice) -> str:
     assert notice.job is not None
     site = notice.job.site
-    return f"{site.label}, {site.address}" if site.address else site.label
+    return f"{site.label} ({site.address})" if site.address else site.label
 
 
 def _fill_tomorrow(notice: Notice, who: Addressee, contractor: Contractor, units: str) -> Told:
