@@ -172,8 +172,8 @@ def guide(facts: DecisionFacts, *, may_change: bool) -> tuple[GuideStep, ...]:
         GuideStep(
             _("Ask for the first plan and issue it: crews and calendars follow nothing but an issued plan."),
             any(_issued(facts.plans)),
-            _("Ask for a plan"),
-            reverse("plan-ask"),
+            _("Look at it and issue it") if facts.plans else _("Ask for a plan"),
+            reverse("changes" if facts.plans else "plan-ask"),
         ),
     )
 
