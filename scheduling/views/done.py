@@ -13,7 +13,7 @@ from jobs.forms.measures import service_errors
 from jobs.models import LogKind, SiteLog
 from jobs.selectors.clearance import drain_clearance
 from scheduling.forms_site import DifferentForm, DoneForm, GroundwaterForm, SiteForm
-from scheduling.models import Stage, Stint, StintState
+from scheduling.models import Outcome, PhoneEntry, Stage, Stint, StintState
 from scheduling.services.site_work import site_log, work_done
 from scheduling.views.on_site import site_page
 from shared import access, clock
@@ -73,6 +73,7 @@ def _page(
         "bound": next(iter(bound), "") if bound else "",
         "open": stint.state in (StintState.ISSUED, StintState.BEGUN),
         "logs": SiteLog.objects.filter(job=stint.job, stint_id=stint.pk).order_by("at", "taken_at"),
+        "set_aside": PhoneEntry.objects.filter(job=stint.job, outcome=Outcome.SET_ASIDE).order_by("at", "id"),
         "clearance": drain_clearance(stint.job, clock.now()) if stint.stage in DRAIN else None,
     }
     return site_page(request, "site/done.html", stint.job, firm, context, status)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 SMALL: Final = """(within) => [...document.querySelectorAll(
-    `${within} a, ${within} button, ${within} select, ${within} summary, ${within} input`)]
+    `${within} a:not(.skip), ${within} button, ${within} select, ${within} summary, ${within} input`)]
   .filter((one) => { const box = one.getBoundingClientRect(); return box.width && box.height && box.height < 44; })
   .map((one) => `${one.tagName} ${one.textContent.trim()}`)"""
 """Targets below 44 CSS pixels (WCAG 2.2, 2.5.5 Target Size, Enhanced)."""

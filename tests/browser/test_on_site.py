@@ -83,6 +83,7 @@ def test_a_tap_keeps_a_section_without_loading_the_page_again(live_server, cast,
         phone.evaluate("window.sameDocument = true")
         phone.get_by_role("button", name="Section 1 laid").click()
         expect(phone.get_by_role("button", name="Section 2 laid")).to_be_visible()
+        expect(phone.locator("#queue")).to_contain_text("Everything is sent: one entry.")
         assert phone.evaluate("window.sameDocument") is True
     with acting_for(cast.own.contractor.pk):
         assert SiteLog.objects.get(kind="laid").data == {"section": 1}

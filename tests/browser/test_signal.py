@@ -31,7 +31,7 @@ from tests.faults.phone_walk import Site, rows_of, walks
 from tests.faults.weak_link import DEAD, DEAF, DOWN, SILENT
 
 pytestmark = pytest.mark.browser
-RANDOM_RUNS = 5
+RANDOM_RUNS = 10  # a tenth of the campaign, `python -m tests.faults.signal --runs 100`
 
 
 @pytest.fixture
@@ -232,7 +232,6 @@ def test_a_moved_stint_shows_both_versions_and_follows_the_choice(site, live_ser
         assert phone.page.evaluate(SMALL, "#queue") == []
         assert phone.page.evaluate(FAINT, "#queue") == []
         assert Axe().run(phone.page).violations_count == 0
-        phone.page.screenshot(path="/tmp/shots/signal_conflict.png")
         entry.get_by_role("button", name="It was done as I logged it: keep it").click()
         phone.settled()
 
@@ -344,6 +343,23 @@ OLDER_STORE = """async (script) => {
   old.close();
   return found;
 }"""
+
+
+def test_the_worker_sends_what_waits_after_the_page_was_closed(site, live_server):
+    with phone_at(site, live_server) as phone:
+        with phone.link.broken(DEAD):
+            phone.note("closed at once")
+            phone.until("waiting", 1)
+            phone.open("/no-signal/")  # a page without scripts: only the worker is left
+        session = phone.context.new_cdp_session(phone.page)
+        found: list[dict[str, Any]] = []
+        session.on("ServiceWorker.workerRegistrationUpdated", lambda told: found.extend(told["registrations"]))
+        session.send("ServiceWorker.enable")
+        phone.page.wait_for_timeout(300)
+        sync = {"origin": phone.link.url, "registrationId": found[-1]["registrationId"], "tag": "resurf-queue"}
+        session.send("ServiceWorker.dispatchSyncEvent", {**sync, "lastChance": False})
+        phone.settled()
+    assert rows(site)["closed at once"] == 1
 
 
 def test_the_browser_offers_to_install_it(site, live_server):

@@ -181,7 +181,7 @@ def test_what_the_page_refuses_is_refused_in_its_words_and_may_be_sent_right(cas
     assert send(lead, {**body, "fields": [["what", "different"], ["hours", "9"]]}).status_code == 200
 
 
-def test_a_refused_entry_that_is_left_out_is_kept_as_it_was_typed(cast, job, lead):
+def test_a_refused_entry_that_is_left_out_is_kept_as_it_was_typed(cast, job, stint, lead):
     body = entry(cast, reverse("log", args=[job.pk]), {"kind": "hose", "action": "moved", "hoses": 99})
     send(lead, body)
     assert send(lead, {**body, "choice": "leave"}).json() == {"outcome": "set_aside"}
@@ -189,6 +189,8 @@ def test_a_refused_entry_that_is_left_out_is_kept_as_it_was_typed(cast, job, lea
     with acting_for(cast.own.contractor.pk):
         left = PhoneEntry.objects.get()
     assert left.outcome == Outcome.SET_ASIDE and ["hoses", "99"] in left.fields and left.job_id == job.pk
+    page = lead.get(reverse("stint-done", args=[stint.pk])).content.decode()
+    assert "left aside" in page and "Said on the phone" in page
 
 
 def test_a_stint_that_somebody_else_closed_shows_both_versions(cast, job, stint, lead):

@@ -79,7 +79,11 @@
     return one;
   }
 
-  const minutes = (span) => Math.max(0, Math.round(span / 60000));
+  /* "12", and from a hundred on "1 h 52": the sentence says min. */
+  function minutes(span) {
+    const all = Math.max(0, Math.round(span / 60000));
+    return all < 100 ? `${all}` : `${Math.floor(all / 60)} h ${all % 60}`;
+  }
 
   function draw() {
     const clock = facts();

@@ -9,6 +9,7 @@
   const LONGEST_WAIT_MS = 60000;
   const PATIENT_MS = 1500; // then the tap counts as kept and the next one may come
   const COPY_S = 60;
+  const SHOWN = 40;
   let wait = FIRST_WAIT_MS;
   let timer = null;
   let state = "";
@@ -18,10 +19,22 @@
   const fill = (text, values) => text.replace(/%\((\w+)\)[sd]/g, (_, name) => values[name]);
   const counted = (name, n) => fill(n === 1 ? words[name + "_1"] : words[name + "_n"], { n });
   const language = document.documentElement.lang;
-  const hour = (at) => new Date(at).toLocaleTimeString(language, { hour: "numeric", minute: "2-digit" });
-  const moment = (at) => new Date(at).toLocaleString(language, {
-    weekday: "long", day: "numeric", month: "long", hour: "numeric", minute: "2-digit",
-  });
+  const timeZone = box.dataset.zone;
+
+  /* As the pages say it: "6:40 am" or "6:40", "Tuesday 14 April, 6:40 am", in the zone of the site. */
+  function hour(at) {
+    const clock = new Intl.DateTimeFormat("en-GB", { timeZone, hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+    const [hours, minutes] = clock.format(new Date(at)).split(":").map(Number);
+    const two = String(minutes).padStart(2, "0");
+    return box.dataset.units === "us" ? `${hours % 12 || 12}:${two} ${hours < 12 ? "am" : "pm"}` : `${hours}:${two}`;
+  }
+
+  function moment(at) {
+    const day = new Intl.DateTimeFormat(language, { timeZone, weekday: "long", day: "numeric", month: "long" });
+    const part = (kind) => day.formatToParts(new Date(at)).find((one) => one.type === kind).value;
+    const of = language.startsWith("es") ? " de " : " ";
+    return `${part("weekday")} ${part("day")}${of}${part("month")}, ${hour(at)}`;
+  }
 
   function make(tag, text, kind) {
     const one = document.createElement(tag);
@@ -195,6 +208,7 @@
     state = found.ok ? "" : found.why;
     wait = found.ok ? FIRST_WAIT_MS : Math.min(LONGEST_WAIT_MS, 2 * wait);
     await draw();
+    copyNote();
     plan();
     if (found.sent && !looking) refresh(false);
     return found;
@@ -268,7 +282,9 @@
     const title = make("summary", words.list);
     title.dataset.id = "list";
     const rows = make("ol", "", "entries");
-    for (const one of mine.slice(-40)) rows.append(row(one));
+    const first = (one) => (OPEN.includes(one.state) ? 0 : one.state === "waiting" ? 1 : 2);
+    const sorted = [...mine].sort((a, b) => first(a) - first(b) || (first(a) < 2 ? a.seq - b.seq : b.seq - a.seq));
+    for (const one of sorted.slice(0, SHOWN)) rows.append(row(one));
     all.append(title, rows);
     return all;
   }
