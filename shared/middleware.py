@@ -7,7 +7,14 @@ from collections.abc import Callable
 from urllib.parse import urlencode
 
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect, JsonResponse
+from django.http import (
+    HttpRequest,
+    HttpResponse,
+    HttpResponseBase,
+    HttpResponseNotAllowed,
+    HttpResponseRedirect,
+    JsonResponse,
+)
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone, translation
@@ -18,6 +25,7 @@ from shared.phone_keys import phone_owner
 from shared.tenancy.context import acting_as, acting_for
 
 Handler = Callable[[HttpRequest], HttpResponseBase]
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 
 class TenantMiddleware:
@@ -52,6 +60,7 @@ class TenantMiddleware:
 
     def _answer(self, request: HttpRequest) -> HttpResponseBase:
         response = self.get_response(request)
+        response.headers.setdefault("Cache-Control", "no-store")  # what a member sees stays in no cache
         response.headers.setdefault("Content-Language", translation.get_language() or "en")
         if response.status_code >= 500:
             transaction.set_rollback(True)
@@ -84,6 +93,8 @@ class SecurityHeaders:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        if request.method not in METHODS:
+            return HttpResponseNotAllowed(METHODS)
         request.csp_nonce = secrets.token_urlsafe(16)  # type: ignore[attr-defined]
         response = self.get_response(request)
         nonce = f"'nonce-{request.csp_nonce}'"  # type: ignore[attr-defined]

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from typing import Any, ClassVar, Final, NoReturn, Protocol, TypeVar, cast
 
+from django.conf import settings
 from django.core.exceptions import ObjectDoesNotExist
 from django.db import models, transaction
 from django.http import Http404, HttpRequest
@@ -88,6 +89,8 @@ class Endpoint(APIView):
         return renderers.JSONRenderer(), renderers.JSONRenderer.media_type
 
     def perform_authentication(self, request: Request) -> None:
+        if settings.SECURE_SSL_REDIRECT and not request.is_secure():
+            raise exceptions.PermissionDenied("Only over HTTPS. A token that was sent without it is to be revoked.")
         if request.auth is None:
             raise exceptions.NotAuthenticated("Send a token: Authorization: Bearer <token>.")
         self.who = request.auth.member  # type: ignore[union-attr]

@@ -15,6 +15,7 @@ from shared import clock
 from shared.api.limits import stranger
 from shared.models import AccessToken, Membership, Person, TokenKind, token_hash
 from shared.scopes import RANK
+from shared.security_log import token_refused
 from shared.tenancy.context import acting_for
 
 SEEN_EVERY: Final = dt.timedelta(minutes=5)
@@ -27,6 +28,7 @@ class BearerToken(BaseAuthentication):
             return None
         found = _opened(secret.strip())
         if found is None:
+            token_refused()
             stranger(request)
             raise AuthenticationFailed("This token is unknown, revoked or has ended.")
         token, member = found

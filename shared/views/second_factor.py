@@ -30,6 +30,7 @@ from shared.services.second_factor import (
     second_factor_of,
     second_factor_right,
 )
+from shared.security_log import code_failed
 from shared.tenancy.context import acting_as
 
 BACKEND: Final = "shared.backend.EmailBackend"
@@ -76,6 +77,7 @@ def login_second(request: HttpRequest) -> HttpResponse:
             request.session[PASSED] = True
             return redirect(str(kept["next"]))
         failure_note(person.email, place)
+        code_failed(person)
         form.add_error("code", _("This code is not right, or was used before."))
     return render(request, "shared/login_second.html", {"form": form}, status=422 if form.errors else 200)
 
