@@ -173,6 +173,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "shared.passwords.ContextWordsValidator"},
 ]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
@@ -189,8 +190,11 @@ SESSION_ENGINE = "django.contrib.sessions.backends.db"
 PLAIN_HTTP = EMBEDDED or TESTING
 SESSION_COOKIE_SECURE = not PLAIN_HTTP
 SESSION_COOKIE_SAMESITE = "Lax"
+if not PLAIN_HTTP:  # bound to this host, over HTTPS (RFC 6265bis, section 4.1.3.2)
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 CSRF_COOKIE_SECURE = not PLAIN_HTTP
 SECURE_SSL_REDIRECT = not PLAIN_HTTP
+SECURE_REDIRECT_EXEMPT = [r"^api/"]  # the API refuses what came unencrypted
 SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
 SECURE_HSTS_INCLUDE_SUBDOMAINS = not PLAIN_HTTP
 # Preloading binds a whole domain for years: the operator's decision, not ours.

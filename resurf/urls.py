@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.urls import include, path
 
+handler500 = "resurf.errors.server_error"
+
 urlpatterns = [
     path("api/v1/", include("resurf.api.urls")),
     path("", include("shared.urls")),
