@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 from jobs.condition import cautions as work_care
 from jobs.firm_words import words_said
 from jobs.models import Job, LogKind
-from jobs.people_units import QUANTITIES, said
+from jobs.people_units import QUANTITIES, chance, said
 from jobs.reason_words import why_words
 from jobs.spoken import spoken
 from scheduling.forms_site import MaterialForm, PassForm, SectionForm, SiteForm
@@ -132,6 +132,15 @@ def _pass_form(sheet: PlasterSheet, firm: Firm, number: int, section: int) -> Pa
 
 
 def _verdict(sheet: PlasterSheet, units: str) -> str:
+    """Whether the day holds; where the forecast states no amounts of rain, that too."""
+    said = _judgement(sheet, units)
+    if sheet.course is None or sheet.course.rain_chance is None or not said:
+        return said
+    only = _("The forecast gives no amounts of rain for that day, only a chance of up to %(chance)s.")
+    return f"{said} {only % {'chance': chance(sheet.course.rain_chance)}}"
+
+
+def _judgement(sheet: PlasterSheet, units: str) -> str:
     """One sentence on the day: whether it holds, or what closes it and which start would not."""
     table = sheet.table
     if table is None or sheet.day is None:

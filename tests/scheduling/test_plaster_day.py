@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 from django.urls import reverse
 
-from jobs.models import Job, SiteLog
+from jobs.models import Job, SiteLog, WeatherHours
+from jobs.selectors.weather import pack, unpack
 from scheduling.models import Stint
 from scheduling.selectors.plaster_day import PlasterSheet, plaster_sheet
 from scheduling.services.plans import stint_mark
@@ -13,7 +14,7 @@ from shared import clock
 from shared.models import Firm, Person
 from shared.tenancy.context import acting_as, acting_for
 from tests.cast import client_of, open_job
-from tests.scheduling.on_site import at, job_under_way, lead_of, new_id, on_day, stint_at, with_weather
+from tests.scheduling.on_site import TODAY, at, job_under_way, lead_of, new_id, on_day, stint_at, with_weather
 
 
 @pytest.fixture
@@ -149,6 +150,32 @@ def test_a_day_beyond_the_forecast_says_so_instead_of_judging(cast):
         page = _page(cast, job)
     assert "There is no forecast of that day yet" in page
     assert "Cannot plaster" not in page and "Can plaster" not in page
+
+
+@pytest.mark.parametrize(("rain_chance", "open_day"), [(0.49, True), (0.50, False)])
+def test_a_day_for_which_no_amount_of_rain_is_stated_is_judged_by_its_chance(cast, rain_chance, open_day):
+    """Public grids state amounts for three days: hours beyond are dry below an even chance, wet from it on."""
+    with on_day(6):
+        job = job_under_way(cast.own)
+        with_weather(job, cast.own)
+        day = TODAY + dt.timedelta(days=3)
+        stint_at(job, cast.own, "plaster", at(7, day), at(14, day))
+        row = WeatherHours.objects.get(kind="forecast")
+        known = unpack(row)
+        begin = int(known.position(at(0, day)))
+        rain, chance = known.rain_mm.copy(), known.rain_probability.copy()
+        rain[begin:] = np.nan
+        chance[begin:] = 0.1
+        chance[begin + 9] = rain_chance
+        row.arrays = pack(known.with_fields(rain_mm=rain, rain_probability=chance))
+        row.save()
+        page = _page(cast, job)
+        sheet = _sheet(cast, job)
+    assert f"only a chance of up to {round(100 * rain_chance)}" in page
+    assert sheet.course is not None
+    assert sheet.course.rain_chance == pytest.approx(rain_chance, abs=1e-6)
+    assert "no_weather" not in {reason.code for reason in sheet.table.reasons}
+    assert ("rain" not in {reason.code for reason in sheet.table.reasons}) == open_day
 
 
 def test_without_weather_or_plan_the_page_says_what_is_missing(cast):
