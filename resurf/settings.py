@@ -6,6 +6,8 @@ REDIS_URL           broker and cache              redis://host:6379
 SECRET_KEY  ALLOWED_HOSTS (with commas)  SITE_URL  EMAIL_URL  EMAIL_FROM  BEHIND_PROXY=1  DEBUG=1  LOG_LEVEL
 RESURF_DATA         data folder of the embedded installation
 PHOTOS_DIR          where photos are kept; every web process must see the same folder
+OUTGOING_LEASE_S    seconds after which a worker that sends mails or calls hooks counts as dead (120)
+HOOKS_ANYWHERE=1    hooks may call http and private addresses
 
 Without DATABASE_URL this is the embedded installation, whose addresses follow from its data folder.
 """
