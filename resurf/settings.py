@@ -95,6 +95,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "shared.banner.banner",
+                "shared.firm_units.firm_units",
             ]
         },
     }

@@ -36,6 +36,7 @@ LETTER: Final[Mapping[str, str]] = {  # class of the pattern
 }
 STATE_CLASS: Final[Mapping[str, str]] = {StintState.PROPOSED: " q", StintState.BEGUN: " g", StintState.DONE: " z"}
 WATER_RUNS: Final = ((Stage.DRAIN_SETUP, Stage.DRAIN_PULL), (Stage.FILL_START, Stage.FILL_END))
+BEGUN_OR_DONE: Final = (StintState.BEGUN, StintState.DONE)
 LEAST_BLOCK: Final = 5.0
 LETTER_PX: Final = 5.7  # of the small text of a row
 ROAD_M_PER_MIN, ROAD_FIXED_MIN = 667, 10  # as the planner reckons
@@ -138,7 +139,7 @@ def _job_blocks(row: JobRow, scale: TimeScale, units: str, whole: bool) -> Itera
         if stint.key in inside:
             continue
         last = by_key[ends[stint.key]] if stint.key in ends else stint
-        span = scale.span(stint.starts.astimezone(zone), last.ends.astimezone(zone), LEAST_BLOCK)
+        span = scale.span(began(stint).astimezone(zone), last.ends.astimezone(zone), LEAST_BLOCK)
         if span is not None:
             yield _block(stint, last, span, zone, units, "" if whole else f"|{stint.crew.name}")
 
@@ -148,9 +149,14 @@ def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo
     letter = LETTER[stint.stage] + STATE_CLASS.get(stint.state, "") + kept
     name = {Stage.DRAIN_SETUP: _("drain"), Stage.FILL_START: _("fill")}.get(Stage(stint.stage), "")
     words = name if name and last is not stint else str(stint.get_stage_display())
-    when = when_words(stint.starts.astimezone(zone), last.ends.astimezone(zone), units)
+    when = when_words(began(stint).astimezone(zone), last.ends.astimezone(zone), units)
     title = f"{words}, {when}, {stint.crew.name}, {state_words(stint)}"
     return Block(stint, letter, px(span[0]), px(span[1]), title, text)
+
+
+def began(stint: Stint) -> dt.datetime:
+    """When it really began, once it has; else when it is planned."""
+    return stint.begun_at if stint.begun_at is not None and stint.state in BEGUN_OR_DONE else stint.starts
 
 
 def when_words(begin: dt.datetime, end: dt.datetime, units: str) -> str:
@@ -166,7 +172,9 @@ def _water_bars(row: JobRow, scale: TimeScale) -> Iterable[Bar]:
     by_key = {stint.key: stint for stint in row.stints}
     for first, second in WATER_RUNS:
         if first in by_key and second in by_key:
-            span = scale.span(by_key[first].ends.astimezone(zone), by_key[second].starts.astimezone(zone))
+            begun = by_key[first]
+            runs = began(begun) + (begun.ends - begun.starts)  # the attendance is as long as planned
+            span = scale.span(runs.astimezone(zone), by_key[second].starts.astimezone(zone))
             if span and span[1] > 0:
                 yield Bar("run", px(span[0]), px(span[1]))
 

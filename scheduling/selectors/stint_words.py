@@ -73,6 +73,10 @@ class StintWords:
             return _("%(crew)s has other work") % {"crew": self.stint.crew.name}
         if rule == "shift":
             return _("hours and days of %(crew)s") % {"crew": self.stint.crew.name}
+        if rule == "weather":
+            return _("the weather")
+        if rule == "fill_window" and key == "plaster":
+            return _("“%(stage)s” may not be too long after it") % {"stage": label("fill_start")}
         if rule == "horizon":
             return _("not before now, nor before the date that was asked for")
         return str(RULES[rule])
@@ -87,6 +91,8 @@ class StintWords:
             return _("%(day)s: %(words)s") % {"day": date_format(date, "D j M"), "words": self.weather(date)}
         if rule == "crew":
             return self._busy(slot) or str(RULES["crew"])
+        if rule == "shift":
+            return self._off(slot, masks)
         if slot < start:
             if (key, rule) in MOVES_WITH:
                 return _("“%(stage)s” would have to move with it") % {"stage": label(MOVES_WITH[key, rule])}
@@ -127,6 +133,14 @@ class StintWords:
             reasons = self.closed.get(date, {}).get("reasons") or ()
             said = said or next((why_words(row, self.units) for row in reasons), "")
         return said or str(RULES["weather"])
+
+    def _off(self, slot: int, masks: Masks) -> str:
+        """When the crew works again."""
+        again = masks["shift"][slot:]
+        if not again.any():
+            return str(RULES["shift"])
+        at = self.when(self._wall(slot + int(again.argmax())))
+        return _("%(crew)s does not work before %(at)s") % {"crew": self.stint.crew.name, "at": at}
 
     def _busy(self, slot: int) -> str:
         end = slot + 1

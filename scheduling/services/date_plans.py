@@ -118,7 +118,7 @@ class _Ways:
         self.sites = {
             str(one.pk): one for one in Job.objects.filter(pk__in=list(problem.job_of)).select_related("site")
         }
-        self.begun = time.monotonic()
+        self.begun, self.told_once = time.monotonic(), False
         self.setting: Setting = setting_of(contractor, QUICK)
         self.scope = scope_latest(job)
         self.weather = site_weather(job.site, self.setting.firm.weather_source)
@@ -132,7 +132,8 @@ class _Ways:
         plaster = timed.get((name, "plaster"))
         pushes = dict.fromkeys(row.job for row in one.pushed)
         others_later = sum(full.get(job, 0) - self.full.get(job, 0) for job in full if job != name and job in self.full)
-        rest = replace(after, fill=self.before.fill + others_later * self.problem.weights.fill_day)
+        later = self.before.fill + others_later * self.problem.weights.fill_day
+        rest = replace(after, fill=later, travel_m=self.before.travel_m)  # the way to the pool itself asks nobody
         return Way(
             planned=self.slots.date(one.fill_day * DAY_SLOTS),
             plaster=plaster[1].astimezone(self.job.site.tz) if plaster else None,
@@ -146,13 +147,14 @@ class _Ways:
 
     def _told(self, timed: Timed) -> tuple[Told, ...]:
         """Even chance, eight and nine in ten, if there is time to compute them."""
-        late = time.monotonic() - self.begun > BANDS_WITHIN_S
+        late = time.monotonic() - self.begun > BANDS_WITHIN_S and self.told_once
         if late or self.scope is None or self.weather is None or self.known is None:
             return ()
         name = str(self.job.pk)
         own = self._own(name, timed)
         setting = replace(self.setting, stints=self._others(name, timed))
         band = outlook_of(self.job, self.scope, setting, self.weather, own, self.now, self.known)["band"]
+        self.told_once = True
         told = []
         for key, share in CHANCES:
             day = dt.date.fromisoformat(band[key]) if band[key] else None

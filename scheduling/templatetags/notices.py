@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
+from django.template import Context
 
 from jobs.models import Job
 from scheduling.selectors.notices_page import of_job
+from shared.models.firm import Units
 
 register = template.Library()
 
 
-@register.inclusion_tag("scheduling/job_notices.html")
-def job_notices(job: Job) -> dict[str, Any]:
+@register.inclusion_tag("scheduling/job_notices.html", takes_context=True)
+def job_notices(context: Context, job: Job) -> dict[str, Any]:
     """The newest mails about this job."""
-    return {"rows": of_job(job)}
+    return {"rows": of_job(job), "units": context.get("units", Units.US)}

@@ -226,7 +226,8 @@ def test_times_are_those_of_the_site(cast, office):
     with acting_for(cast.own.contractor.pk):
         stint = Stint.objects.get(job=job, stage=Stage.PREP)
     local = stint.starts.astimezone(job.site.tz)
-    assert f"{local:%a} {local.day} {local:%b} {local:%H:%M}" in page(office, job)
+    said = f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
+    assert f"{local:%a} {local.day} {local:%b} {said}" in page(office, job)
 
 
 def test_queries_do_not_grow_with_the_history(cast, office, django_assert_max_num_queries):

@@ -7,10 +7,11 @@ from django.urls import reverse
 
 from jobs.models import ExpectedDates
 from scheduling.drawing.time_scale import TimeScale
-from scheduling.models import Stint
+from scheduling.models import Stint, StintState
 from scheduling.selectors.weeks import Gap
 from scheduling.services.crews import absence_note
 from shared import clock
+from shared.models import Firm
 from shared.tenancy.context import acting_for
 from tests.cast import Cast, client_of, expect, issue, open_job
 from tests.scheduling.office import office, planned_job, queries, text_of
@@ -230,3 +231,31 @@ def test_a_stint_opened_under_its_row_is_a_part_of_a_page(cast: Cast):
     part = office(cast).get(reverse("stint", args=[stint.pk]), headers={"HX-Request": "true"}).content.decode()
     assert "<html" not in part
     assert "Why then and not earlier" in part
+
+
+@pytest.mark.parametrize("view", ["", "?zoom=week", "?by=crew", "?view=table"])
+def test_a_running_fill_is_shown_from_its_real_start(cast: Cast, view: str):
+    job = planned_job(cast, "Site 07")
+    with acting_for(cast.own.contractor.pk):
+        fill = Stint.objects.select_related("job__site").get(job=job, key="fill_start")
+        real = fill.starts - dt.timedelta(hours=3, minutes=10)
+        Stint.objects.filter(pk=fill.pk).update(state=StintState.BEGUN, begun_at=real)
+    local = real.astimezone(job.site.tz)
+    said = f"{local.hour % 12 or 12}:{local.minute:02d} {'am' if local.hour < 12 else 'pm'}"
+    day = local.date()
+    page = office(cast).get(f"{WEEKS}{view}{'&' if view else '?'}to={day.isoformat()}").content.decode()
+    assert f"{day.day} {day:%b} {said}" in page
+
+
+@pytest.mark.parametrize(("units", "said", "never"), [("us", " am", None), ("metric", ":00 – ", " am")])
+def test_times_of_day_are_said_as_the_firm_says_them(cast: Cast, units: str, said: str, never: str | None):
+    """On every page of the office: with am and pm where feet are used, else with 24 hours."""
+    job = planned_job(cast, "Site 07")
+    with acting_for(cast.own.contractor.pk):
+        Firm.objects.update(units=units)
+        stint = Stint.objects.get(job=job, key="plaster")
+    for path in (WEEKS, "/changes/", reverse("stint", args=[stint.pk]), reverse("date-for", args=[job.pk])):
+        text = text_of(office(cast).get(path))
+        assert units == "metric" or not re.search(r"\b\d{1,2}:\d{2}\b(?! (?:am|pm))", text)
+        assert never is None or never not in text
+    assert said in office(cast).get(WEEKS).content.decode()
