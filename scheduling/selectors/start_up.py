@@ -70,6 +70,11 @@ class StartUpSheet:
     settings: StartUpSettings = field(default_factory=StartUpSettings)
     tests: tuple[WaterTest, ...] = ()
 
+    @property
+    def visit_days(self) -> tuple[int, ...]:
+        """Days after the fill on which someone must come."""
+        return tuple(day for day in attendances(self.settings) if day > 0)
+
 
 def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
     """The start-up of this job as of now."""
