@@ -9,6 +9,8 @@ import http.server
 import json
 import re
 import socket
+import ssl
+import subprocess
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -23,7 +25,7 @@ from django.urls import reverse
 from jobs.models import Job, JobState, LogKind
 from jobs.services.states import job_move
 from scheduling.adapters import hook_call
-from scheduling.adapters.hook_call import HookRefused, call, public, signature, url_parts
+from scheduling.adapters.hook_call import HookNotReached, HookRefused, call, public, signature, url_parts
 from scheduling.models import Hook, HookCall, Stage, Stint
 from scheduling.notice_tasks import hook_calls_task
 from scheduling.services.calendars import calendar_refresh
@@ -67,7 +69,7 @@ class Listener:
 
 
 @contextmanager
-def listening() -> Iterator[Listener]:
+def listening(certificate: Path | None = None, key: Path | None = None) -> Iterator[Listener]:
     found = Listener()
 
     class Handler(http.server.BaseHTTPRequestHandler):
@@ -85,6 +87,11 @@ def listening() -> Iterator[Listener]:
 
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     found.port = server.server_address[1]
+    if certificate is not None:
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.load_cert_chain(certificate, key)
+        server.socket = context.wrap_socket(server.socket, server_side=True)
+        server.handle_error = lambda *_: None  # type: ignore[method-assign]  # a client that turned away
     thread = threading.Thread(target=server.serve_forever, args=(0.05,), daemon=True)
     thread.start()
     try:
@@ -354,3 +361,30 @@ def test_a_firm_has_ten_addresses_at_most(cast: Cast):
             hook_make(f"https://hooks{n}.firm.example/", ["plan.issued"], by=cast.own.manager)
         with pytest.raises(ValidationError, match="end one first"):
             hook_make("https://one.more.example/", ["plan.issued"], by=cast.own.manager)
+
+
+@pytest.mark.system
+def test_the_certificate_must_be_of_the_name_though_the_connection_goes_to_a_number(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """A certificate of hooks.firm.example, made by openssl, on the loopback address."""
+    certificate, key = tmp_path / "certificate.pem", tmp_path / "key.pem"
+    command = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=hooks"]
+    command += ["-addext", "subjectAltName=DNS:hooks.firm.example", "-out", str(certificate), "-keyout", str(key)]
+    subprocess.run(command, check=True, capture_output=True, timeout=60)
+    real = socket.getaddrinfo
+    monkeypatch.setattr(
+        hook_call.socket,
+        "getaddrinfo",
+        lambda host, port, *a, **k: real("127.0.0.1" if host.endswith("firm.example") else host, port, *a, **k),
+    )
+    trust = ssl.create_default_context(cafile=str(certificate))
+    with listening(certificate, key) as server:
+        said = {"secret": "s", "event_id": "1", "body": b"{}", "now": 1, "anywhere": True}
+        right = f"https://hooks.firm.example:{server.port}/in"
+        assert call(right, trust=trust, **said).code == 204
+        with pytest.raises(HookNotReached, match="certificate"):
+            call(right.replace("hooks.", "other."), trust=trust, **said)
+        with pytest.raises(HookNotReached, match="certificate"):
+            call(right, **said)
+    assert len(server.calls) == 1
