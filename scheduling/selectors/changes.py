@@ -157,7 +157,7 @@ def comparison(contractor: Contractor, plan: Plan, units: str) -> Comparison:
     side_before = answer_in_force(problem, present, slots)
     works_before, works_after = work_of(problem, side_before), work_of(problem, answer)
     reasons = Reasons(problem, side_before, answer, slots, jobs, units)
-    by_job = _by_job(jobs, present, wanted, reasons, plan.created_at)
+    by_job = _by_job(jobs, present, wanted, reasons, plan)
     _doubts(by_job)
     _full_days(by_job, full_days(works_before), full_days(works_after), slots)
     return Comparison(
@@ -187,10 +187,11 @@ def _by_job(
     present: Mapping[tuple[str, str], Stint],
     wanted: Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]],
     reasons: Reasons,
-    made_at: dt.datetime,
+    plan: Plan,
 ) -> dict[str, JobChanges]:
     crews = {str(crew.pk): crew.name for crew in Crew.objects.all()}
     found: dict[str, JobChanges] = {}
+    by_hand = plan.answer.get("by_hand")
     for job_id, key in sorted({*present, *wanted}, key=lambda pair: (pair[0], _when(pair, present, wanted))):
         stint, new = present.get((job_id, key)), wanted.get((job_id, key))
         job = jobs[job_id]
@@ -200,9 +201,11 @@ def _by_job(
             continue
         kind = "added" if before is None else "dropped" if after is None else "moved"
         why = reasons.of(stint, key) if stint is not None and after is not None else ""
+        if f"{job_id}:{key}" == by_hand:
+            why = _("moved by hand")
         if kind == "added":
             why = _("the first coat grows too old before plaster") if key == Stage.BOND_AGAIN else _("new in the plan")
-        soon = stint is not None and begins_soon(stint, made_at)
+        soon = stint is not None and begins_soon(stint, plan.created_at)
         row = found.setdefault(job_id, JobChanges(job))
         row.changes.append(
             Change(kind, key, str(Stage(stage_of(key)).label), before, after, why, f"{job_id}:{key}", soon)
@@ -247,7 +250,7 @@ def _totals(problem: Problem, works: list[Work]) -> Totals:
     return Totals(
         late_days=sum(late),
         late_jobs=sum(day > 0 for day in late),
-        full_sum=sum(days.values()),
+        full_sum=sum(max(0, day) for day in days.values()),  # pools that are full already wait no more
         driven_m=driven_m(works),
         left_out=sum(job.id not in days for job in problem.jobs),
     )

@@ -113,4 +113,5 @@ def stint_propose(
         raise ValidationError(
             _("The plan in force breaks a rule by itself, so ask for a new plan first and move the stint then.")
         )
-    return plan_propose(contractor, found, moved, greedy=None, why=why)
+    findings = {"by_hand": ":".join(stint)}
+    return plan_propose(contractor, found, moved, greedy=None, why=why, findings=findings)

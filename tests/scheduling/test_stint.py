@@ -128,6 +128,7 @@ def test_a_place_is_proposed_and_nothing_is_issued(cast: Cast):
         there = {(row["job"], row["stage"]): row for row in plan.answer["stints"]}[str(job.pk), "plaster"]
         assert (there["crew"], there["start"]) == (one.crew_id, one.start)
         assert plan.why == "apply and trowel of job 101 moved by hand"
+    assert "moved by hand" in text_of(office(cast).get(reverse("changes"))).replace(plan.why, "")
     assert stint_of(cast, job, Stage.PLASTER).starts == stint.starts
 
 

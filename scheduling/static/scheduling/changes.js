@@ -18,7 +18,6 @@
     };
     tick.addEventListener("change", () => {
       for (const one of ticks(part)) one.checked = tick.checked;
-      part.closest("[data-some]").dispatchEvent(new Event("input"));
     });
     return show;
   }
@@ -32,7 +31,6 @@
     const all = () => {
       for (const show of shows) show();
     };
-    form.addEventListener("input", all);
     form.addEventListener("change", all);
     all();
   }
