@@ -20,6 +20,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from shared import access
 from shared.backend import person_by_id
 from shared.models import Person
+from shared.security_log import code_failed
 from shared.services.lockout import failure_note, is_locked, success_note
 from shared.services.second_factor import (
     address_of,
@@ -30,7 +31,6 @@ from shared.services.second_factor import (
     second_factor_of,
     second_factor_right,
 )
-from shared.security_log import code_failed
 from shared.tenancy.context import acting_as
 
 BACKEND: Final = "shared.backend.EmailBackend"
