@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final
 
+from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from jobs.models import ExpectedDates, Job, JobState
 from jobs.selectors.start_up_figures import start_up_settings
 from jobs.timeline.start_up_gates import Thing, first_days
-from jobs.timeline.start_up_settings import LAST_DAY
+from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
 from scheduling.models import Stage, Stint, StintState
 from scheduling.selectors.fill_watch import FillSheet, fill_sheet
 from scheduling.words import clock_words, day_words, listed, times_words
@@ -145,13 +146,22 @@ def _steps(job: Job, stints: list[Stint]) -> list[Step]:
     return sorted(found.values(), key=lambda step: step.first)
 
 
-def _dates(job: Job, day_zero: dt.date) -> list[DoNot]:
+def owner_sentences(job: Job, settings: StartUpSettings) -> dict[int, list[str]]:
+    """What the pool owner does and does not do, by the day since the fill day, in the pool owner's language."""
+    found: dict[int, list[str]] = {}
+    with translation.override(job.pool_owner.language):
+        for row in _dates(job, dt.date.min, settings):
+            found.setdefault(row.day, []).append(row.text)
+    return found
+
+
+def _dates(job: Job, day_zero: dt.date, settings: StartUpSettings | None = None) -> list[DoNot]:
     """From the fill day to day 28, in order."""
 
     def at(day: int, text: str) -> DoNot:
         return DoNot(day_zero + dt.timedelta(days=day), day, text)
 
-    settings = start_up_settings()
+    settings = settings or start_up_settings()
     firsts = first_days(job.finish, settings)
     until = settings.brush_until_day
     rows = [
