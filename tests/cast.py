@@ -22,11 +22,11 @@ from jobs.models import (
     LearningReset,
     LogKind,
     Outcome,
-    Photo,
     WaterTest,
     WeatherFile,
 )
 from jobs.services.first_call import job_open
+from jobs.services.photos import photo_add
 from jobs.services.scopes import scope_agree
 from jobs.services.site_logs import log_take
 from jobs.services.surveys import survey_record
@@ -288,10 +288,9 @@ def a_bit_of_everything(firm: FirmCast) -> Job:
         }
         PhoneEntry.objects.create(client_id=uuid.uuid4(), job=job, at=now, taken_at=now, **told)
         ApiAnswer.objects.create(member=firm.office, key="cast", fingerprint="cast", created_at=now)
-        kept = {"sha256": "0" * 64, "sent_sha256": "0" * 64, "size": 9, "width": 4, "height": 3, "added_by": "cast"}
+        photo_add(job.pool, sent=a_picture(), by=firm.office, at=now, words="the deep end")
         hours = {"starts": now, "count": 1, "arrays": b"", "fingerprint": "0" * 64, "kept_at": now, "kept_by": "cast"}
         WeatherFile.objects.create(name=f"Hours of {firm.contractor.slug}", latitude=36.1, longitude=-79.8, **hours)
-        Photo.objects.create(pool=job.pool, file="none.jpg", small_file="none.jpg", added_at=now, **kept)
         a_notice_and_a_hook(job, now)
     return job
 
