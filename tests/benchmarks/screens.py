@@ -21,6 +21,7 @@ from resurf.testing import ThrowAwayEngines
 
 SIZES: Final = (20, 300)
 ROUNDS: Final = 9
+MOST_MS: Final = 20_000.0  # of one screen: then fewer rounds have to do
 MOMENT: Final = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
 
 
@@ -77,7 +78,9 @@ def _asked(firm: Any, stint: Any, job: Any, jobs: int) -> list[dict[str, Any]]:
         "weeks, table": "/weeks/?view=table",
         "changes": "/changes/",
         "stint": f"/stints/{stint.pk}/",
+        "stint, other times": f"/stints/{stint.pk}/others/",
         "date": f"/jobs/{job.pk}/date/",
+        "date, from the plan": f"/jobs/{job.pk}/date/plans/",
         "jobs": "/jobs/",
         "job": f"/jobs/{job.pk}/",
         "today": f"/today/?crew={firm.crews['water'].pk}",
@@ -89,8 +92,8 @@ def _screen(client: Any, name: str, path: str, jobs: int) -> dict[str, Any]:
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
-    times = []
-    for _ in range(ROUNDS):
+    times: list[float] = []
+    while len(times) < ROUNDS and sum(times) < MOST_MS:
         begun = time.perf_counter()
         answer = client.get(path)
         times.append(1000 * (time.perf_counter() - begun))
