@@ -24,6 +24,7 @@ from redis.retry import Retry
 
 from resurf import addresses
 from resurf.embedded.installation import embedded_environment
+from resurf.group_settings import groups_of, schedule_of
 from resurf.logs import logging_settings
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -68,6 +69,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "resurf.health.Probes",
     "resurf.request_log.RequestLog",
+    "resurf.groups.GroupOfRequest",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -111,6 +113,16 @@ DATABASES = {
         "CONN_HEALTH_CHECKS": not TESTING,
     }
 }
+
+# One database a group of contractors (resurf/groups.py); without groups the one above is all there is.
+_GROUPS, DATABASE_GROUP_HOSTS = groups_of(ENVIRONMENT)
+for _name, _url in _GROUPS.items():
+    DATABASES[_name] = {
+        **DATABASES["default"],
+        **addresses.database(_url),
+        "OWNER": addresses.owner(ENVIRONMENT.get(f"DATABASE_OWNER_URL_{_name.upper()}", "")),
+    }
+DATABASE_ROUTERS = ["resurf.groups.GroupRouter"]
 
 REDIS_URL = ENVIRONMENT.get("REDIS_URL", "redis://127.0.0.1:6379")
 # Parallel test processes share one server: each takes two of its numbered databases.
@@ -169,6 +181,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
 OUTGOING_LEASE_S = int(ENVIRONMENT.get("OUTGOING_LEASE_S", "120"))
 # Hooks go to public addresses over https; set this only where the receivers are on a network of your own.
 HOOKS_ANYWHERE = ENVIRONMENT.get("HOOKS_ANYWHERE") == "1"
+CELERY_BEAT_SCHEDULE = schedule_of(CELERY_BEAT_SCHEDULE, list(_GROUPS))
 
 # People and sessions
 AUTH_USER_MODEL = "shared.Person"
