@@ -174,7 +174,10 @@ class GroundwaterForm(SiteForm):
 
 
 class DoneForm(SiteForm):
-    hours = NumberField(low=0, high=24 * 30, unit="h", decimals=1, required=False, label=gettext_lazy("Hours worked"))
+    hours = NumberField(
+        low=0, high=24 * 30, unit="h", decimals=1, required=False, label=gettext_lazy("Hours worked"),
+        help_text=gettext_lazy("Of the crew together, breaks left out; not times its people."),
+    )  # fmt: skip
 
 
 class DifferentForm(SiteForm):
