@@ -1,4 +1,4 @@
-from scheduling.models.calendar_entry import FILL, CalendarEntry
+from scheduling.models.calendar_entry import FILL, OWNER, CalendarEntry
 from scheduling.models.crew import Absence, Crew, Shift, Skill
 from scheduling.models.hook import Hook, HookCall, HookEvent
 from scheduling.models.notice import (
@@ -16,6 +16,7 @@ from scheduling.models.plan import Plan, PlanRun, PlanState, RunState, Stage, St
 
 __all__ = [
     "FILL",
+    "OWNER",
     "Absence",
     "CalendarEntry",
     "Crew",

@@ -7,7 +7,8 @@ from django.db import models
 from jobs.models import Job
 from shared.tenancy.models import TenantForeignKey, TenantModel
 
-FILL: Final = "fill"  # key of the all-day entry of the fill day; every other key is a stint's
+FILL: Final = "fill"  # key of the all-day entry of the fill day
+OWNER: Final = "owner_"  # begins the keys of all-day entries of the pool owner's first month; all others are stints'
 
 
 class CalendarEntry(TenantModel):

@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from jobs.models import Job
 from scheduling.calendars import Entry, Feed
-from scheduling.models import FILL, CalendarEntry, Crew, Stage
+from scheduling.models import FILL, OWNER, CalendarEntry, Crew, Stage
 from scheduling.selectors.alarms import alarms_of
 from shared import clock
 from shared.models import AccessToken, TokenKind
@@ -28,7 +28,7 @@ DOUBT_DAYS: Final = 3  # a date is in doubt when the nine-in-ten date lies so ma
 
 
 COLUMNS: Final = (
-    "uid", "sequence", "created_at", "changed_at", "cancelled_at", "day", "starts", "ends", "confirmed", "facts",
+    "key", "uid", "sequence", "created_at", "changed_at", "cancelled_at", "day", "starts", "ends", "confirmed", "facts",
     "job_id", "job__number", "job__promised_date",
     "job__site__label", "job__site__address", "job__site__zone", "job__pool_owner__language",
 )  # fmt: skip
@@ -58,10 +58,10 @@ def facts_of(token: AccessToken, *, now: dt.datetime | None = None) -> FeedFacts
     if token.purpose == "crew" and token.subject_id is not None:
         crew = Crew.objects.values_list("name", flat=True).get(pk=token.subject_id)
         entries = entries.filter(crew_id=token.subject_id).exclude(key=FILL)
+    elif token.purpose == "pool_owner" and token.subject_id is not None:
+        entries = entries.filter(Q(key=FILL) | Q(key__startswith=OWNER), job_id=token.subject_id)
     else:
         entries = entries.filter(key=FILL)
-    if token.purpose == "pool_owner" and token.subject_id is not None:
-        entries = entries.filter(job_id=token.subject_id)
     rows = tuple(entries.order_by("created_at", "id").values_list(*COLUMNS, named=True))
     if token.purpose == "pool_owner":
         language, page = rows[0].job__pool_owner__language if rows else "en", page_of_job(token.subject_id)
@@ -79,7 +79,12 @@ def feed_from(facts: FeedFacts) -> Feed:
         if facts.purpose == "pool_owner":
             name = _("Fill day of your pool")
             said = _("From %(firm)s. The date may move with the weather; this calendar follows it.")
-            entries = [_fill_entry(row, facts.page, facts.alarms, private=True) for row in facts.rows]
+            entries = [
+                _fill_entry(row, facts.page, facts.alarms, private=True)
+                if row.key == FILL
+                else _owner_entry(row, facts.page, facts.alarms)
+                for row in facts.rows
+            ]
             return Feed(name, said % {"firm": facts.firm}, tuple(entries))
         if facts.purpose == "crew":
             name = _("%(crew)s: stints") % {"crew": facts.crew}
@@ -114,11 +119,30 @@ def _fill_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...], *, private
         created=row.created_at,
         changed=row.changed_at,
         summary=summary,
-        description="\n".join(_fill_lines(row)),
+        description="\n".join([*_fill_lines(row), *(row.facts.get("owner") or [] if private else [])]),
         category=_("fill"),
         zone=row.job__site__zone,
         day=row.day,
         location="" if private else row.job__site__address,
+        url=url,
+        confirmed=row.confirmed,
+        cancelled=row.cancelled_at is not None,
+        alarms_before=alarms,
+    )
+
+
+def _owner_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...]) -> Entry:
+    """A day of the first month: what the pool owner does, and what may not be done before it."""
+    return Entry(
+        uid=row.uid,
+        sequence=row.sequence,
+        created=row.created_at,
+        changed=row.changed_at,
+        summary=_("Your pool, day %(n)s") % {"n": row.key.removeprefix(OWNER)},
+        description="\n".join(row.facts.get("owner") or []),
+        category=_("start-up"),
+        zone=row.job__site__zone,
+        day=row.day,
         url=url,
         confirmed=row.confirmed,
         cancelled=row.cancelled_at is not None,
@@ -141,7 +165,7 @@ def _fill_lines(row: Any) -> list[str]:
 
 
 def _stint_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...]) -> Entry:
-    stage = Stage(row.facts["stage"]).label
+    stage = Stage(row.facts["stage"]).label if "stage" in row.facts else _("stint")
     return Entry(
         uid=row.uid,
         sequence=row.sequence,

@@ -10,7 +10,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from jobs.models import ExpectedDates, Job, JobState
-from scheduling.models import FILL, CalendarEntry, Stage, Stint, StintState
+from jobs.selectors.start_up_figures import start_up_settings
+from jobs.timeline.start_up_settings import StartUpSettings
+from scheduling.models import FILL, OWNER, CalendarEntry, Stage, Stint, StintState
+from scheduling.selectors.pool_owner import owner_sentences
 from scheduling.services.hooks import fills_tell
 from scheduling.services.notices import Move, moves_note
 from shared.ids import uuid7
@@ -35,10 +38,11 @@ def calendar_refresh(
     present: dict[Any, dict[str, CalendarEntry]] = defaultdict(dict)
     for entry in CalendarEntry.objects.filter(job__in=listed):
         present[entry.job_id][entry.key] = entry
+    settings = start_up_settings() if listed else None
     changed, moves = 0, []
     fresh = list(Job.objects.filter(pk__in=[job.pk for job in listed]).select_related("site", "pool_owner"))
     for job in fresh:
-        wanted = {} if job.state == JobState.CALLED_OFF else _wanted(job, stints[job.pk], bands.get(job.pk))
+        wanted = {} if job.state == JobState.CALLED_OFF else _wanted(job, stints[job.pk], bands.get(job.pk), settings)
         for key, facts in wanted.items():
             known = present[job.pk].get(key)
             stood = [] if known is None else [Move(known, job, known.day, known.starts, known.crew_id)]
@@ -58,7 +62,9 @@ def _lock(jobs: Iterable[Job]) -> None:
     list(rows.order_by("pk").values_list("pk"))
 
 
-def _wanted(job: Job, stints: list[Stint], band: dict[str, Any] | None) -> dict[str, dict[str, Any]]:
+def _wanted(
+    job: Job, stints: list[Stint], band: dict[str, Any] | None, settings: StartUpSettings | None
+) -> dict[str, dict[str, Any]]:
     entries: dict[str, dict[str, Any]] = {}
     by_key = {stint.key: stint for stint in stints}
     for stint in stints:
@@ -83,7 +89,20 @@ def _wanted(job: Job, stints: list[Stint], band: dict[str, Any] | None) -> dict[
             "confirmed": sure,
             "band": {name: (band or {}).get(name) for name in ("p50", "p80", "p90")},
         }
+        if settings is not None:
+            _first_month(entries, day, job, settings)
     return entries
+
+
+def _first_month(entries: dict[str, dict[str, Any]], day: dt.date, job: Job, settings: StartUpSettings) -> None:
+    """What the pool owner does and does not do until day 28; what is for the fill day stands in its own entry."""
+    for number, sentences in owner_sentences(job, settings).items():
+        if number == 0:
+            entries[FILL]["owner"] = sentences
+        else:
+            at = (day + dt.timedelta(days=number)).isoformat()
+            facts = {"day": at, "number": number, "owner": sentences, "confirmed": job.filled_on is not None}
+            entries[f"{OWNER}{number}"] = facts
 
 
 def _keep(job: Job, key: str, facts: dict[str, Any], entry: CalendarEntry | None, at: dt.datetime) -> bool:

@@ -9,6 +9,7 @@ import pytest
 import vobject
 from django.test import Client
 from django.urls import reverse
+from django.utils.html import escape
 
 from jobs.models import ExpectedDates, Job, JobState
 from jobs.services.states import date_promise, job_move
@@ -55,6 +56,12 @@ def events(token: AccessToken) -> list[icalendar.Event]:
     return found
 
 
+def fill_of(token: AccessToken) -> icalendar.Event:
+    """The fill day in a pool owner's calendar."""
+    [found] = [event for event in events(token) if str(event["SUMMARY"]) == "Pool full"]
+    return found
+
+
 def move_fill(job: Job, firm: FirmCast, days: int) -> None:
     """What issuing a plan with a later fill does to the calendar."""
     with acting_for(firm.contractor.pk):
@@ -69,7 +76,7 @@ def test_the_pool_owner_sees_the_fill_day_and_nothing_of_others(cast: Cast, job:
     other = open_job(cast.own, label="Site 02")
     expect(other, cast.own)
     issue(cast.own)
-    [event] = events(link(cast.own, "pool_owner", job.pk))
+    event = fill_of(link(cast.own, "pool_owner", job.pk))
     with acting_for(cast.own.contractor.pk):
         end = Stint.objects.get(job=job, stage=Stage.FILL_END)
     assert event.decoded("dtstart") == end.starts.astimezone(job.site.tz).date()
@@ -78,6 +85,36 @@ def test_the_pool_owner_sees_the_fill_day_and_nothing_of_others(cast: Cast, job:
     body = fetch(link(cast.own, "pool_owner", job.pk)).content.decode()
     for private in ("Site 02", "crew", "Pool owner of", "@cast.example"):
         assert private not in body
+
+
+def test_the_pool_owner_sees_what_to_do_and_what_must_wait_until_day_28(cast: Cast, job: Job):
+    """The same sentences as on the private page, each on its date; all of them move with the fill day."""
+    token = link(cast.own, "pool_owner", job.pk)
+    fill = fill_of(token).decoded("dtstart")
+
+    def days() -> dict[int, icalendar.Event]:
+        return {(event.decoded("dtstart") - fill).days: event for event in events(token)}
+
+    found = days()
+    assert "Leave the water running" in str(found[0]["DESCRIPTION"])
+    assert "brushed" in str(found[1]["DESCRIPTION"])
+    assert "swimming" in " ".join(str(event["DESCRIPTION"]) for event in found.values())
+    assert str(found[28]["SUMMARY"]) == "Your pool, day 28"
+    assert "hand the water over" in str(found[28]["DESCRIPTION"])
+    assert {str(event["STATUS"]) for event in found.values()} == {"TENTATIVE"}
+    with acting_for(cast.own.contractor.pk):
+        page = Client().get(reverse("pool-owner", args=[token_for(TokenKind.LINK, "pool_owner", job.pk).secret]))
+    for event in found.values():
+        last = str(event["DESCRIPTION"]).splitlines()[-1]
+        assert escape(last) in page.content.decode(), last
+    move_fill(job, cast.own, 2)
+    fill += dt.timedelta(days=2)
+    moved = days()
+    assert set(moved) == set(found)
+    assert {day: str(event["UID"]) for day, event in moved.items()} == {d: str(e["UID"]) for d, e in found.items()}
+    assert {event["SEQUENCE"] for event in moved.values()} == {1}
+    assert events(link(cast.own, "crew", cast.own.crews["water"].pk))
+    assert len(events(link(cast.own, "firm"))) == 1
 
 
 def test_a_crews_feed_has_its_stints_to_the_minute(cast: Cast, job: Job):
@@ -96,14 +133,14 @@ def test_the_firms_feed_has_every_fill_day_and_a_link_to_the_job(cast: Cast, job
 
 def test_a_move_keeps_the_id_and_raises_the_sequence_once(cast: Cast, job: Job):
     token = link(cast.own, "pool_owner", job.pk)
-    [before] = events(token)
+    before = fill_of(token)
     with acting_for(cast.own.contractor.pk):
         assert calendar_refresh(cast.own.contractor, [job], at=clock.now()) == 0
-    [same] = events(token)
+    same = fill_of(token)
     assert same["SEQUENCE"] == before["SEQUENCE"] == 0
     with clock.clock_at(clock.now() + dt.timedelta(hours=1)):
         move_fill(job, cast.own, 2)
-    [after] = events(token)
+    after = fill_of(token)
     assert str(after["UID"]) == str(before["UID"])
     assert after["SEQUENCE"] == 1
     assert after.decoded("last-modified") > before.decoded("last-modified")
@@ -113,14 +150,14 @@ def test_a_move_keeps_the_id_and_raises_the_sequence_once(cast: Cast, job: Job):
 
 def test_a_job_called_off_is_cancelled_for_sixty_days_and_then_gone(cast: Cast, job: Job):
     token = link(cast.own, "pool_owner", job.pk)
-    [before] = events(token)
+    before = fill_of(token)
     with acting_for(cast.own.contractor.pk):
         job_move(job, JobState.CALLED_OFF, by=cast.own.office)
         calendar_refresh(cast.own.contractor, [job], at=clock.now())
-    [after] = events(token)
+    after = fill_of(token)
     assert (str(after["UID"]), str(after["STATUS"]), after["SEQUENCE"]) == (str(before["UID"]), "CANCELLED", 1)
     with clock.clock_at(clock.now() + dt.timedelta(days=59)):
-        assert [str(event["STATUS"]) for event in events(token)] == ["CANCELLED"]
+        assert {str(event["STATUS"]) for event in events(token)} == {"CANCELLED"}
     with clock.clock_at(clock.now() + dt.timedelta(days=61)):
         assert events(link(cast.own, "firm")) == []
         assert fetch(token).status_code == 404  # the pool owner's link ended with it
@@ -128,12 +165,12 @@ def test_a_job_called_off_is_cancelled_for_sixty_days_and_then_gone(cast: Cast, 
 
 def test_the_fill_is_confirmed_once_the_plaster_is_on(cast: Cast, job: Job):
     token = link(cast.own, "pool_owner", job.pk)
-    assert str(events(token)[0]["STATUS"]) == "TENTATIVE"
+    assert str(fill_of(token)["STATUS"]) == "TENTATIVE"
     with acting_for(cast.own.contractor.pk):
         plaster = Stint.objects.get(job=job, stage=Stage.PLASTER)
         stint_mark(plaster, StintState.DONE, at=clock.now(), by=cast.own.office)
         calendar_refresh(cast.own.contractor, [job], at=clock.now())
-    assert str(events(token)[0]["STATUS"]) == "CONFIRMED"
+    assert str(fill_of(token)["STATUS"]) == "CONFIRMED"
 
 
 def test_a_date_is_in_doubt_when_its_band_reaches_past_the_promise(cast: Cast, job: Job):
@@ -222,38 +259,33 @@ def test_the_office_sees_when_a_calendar_last_looked(cast: Cast):
     assert token.last_used_at is not None
 
 
-def alarms(token: AccessToken) -> list[dt.timedelta]:
-    return [alarm.decoded("trigger") for event in events(token) for alarm in event.walk("VALARM")]
+def alarms(token: AccessToken) -> set[dt.timedelta]:
+    return {alarm.decoded("trigger") for event in events(token) for alarm in event.walk("VALARM")}
 
 
 def test_a_pool_owners_calendar_rings_the_day_before_or_when_they_choose_or_not_at_all(cast: Cast, job: Job):
     token = link(cast.own, "pool_owner", job.pk)
-    assert alarms(token) == [-dt.timedelta(hours=14)]
+    assert alarms(token) == {-dt.timedelta(hours=14)}
     with acting_for(cast.own.contractor.pk):
         page = reverse("pool-owner-alarm", args=[token_for(TokenKind.LINK, "pool_owner", job.pk).secret])
-    [before] = events(token)
-    for code, rings in (
-        ("week", [-dt.timedelta(days=6, hours=14)]),
-        ("none", []),
-        ("evening", [-dt.timedelta(hours=6)]),
-    ):
+    before = fill_of(token)
+    week, evening = -dt.timedelta(days=6, hours=14), -dt.timedelta(hours=6)
+    for code, rings in (("week", {week}), ("none", set()), ("evening", {evening})):
         assert Client().post(page, {"alarm": code}).status_code == 302
         assert alarms(token) == rings
     refused = Client().post(page, {"alarm": "hour"})
     assert refused.status_code == 400
     assert "allowed are none, evening, day, two_days, week" in refused.content.decode()
-    [after] = events(token)
+    after = fill_of(token)
     assert (after["SEQUENCE"], after["LAST-MODIFIED"]) == (before["SEQUENCE"], before["LAST-MODIFIED"])
 
 
 def test_a_crews_calendar_rings_only_where_the_firm_chose_it(cast: Cast, job: Job):
     token = link(cast.own, "crew", cast.own.crews["water"].pk)
-    assert alarms(token) == []
+    assert alarms(token) == set()
     client = client_of(cast.own.manager)
     client.post(reverse("link-alarm", args=[token.pk]), {"alarm": "hour"})
-    found = alarms(token)
-    assert found
-    assert set(found) == {-dt.timedelta(hours=1)}
+    assert alarms(token) == {-dt.timedelta(hours=1)}
     assert client_of(cast.own.office).post(reverse("link-alarm", args=[token.pk]), {"alarm": "none"}).status_code == 403
 
 
