@@ -8,6 +8,9 @@ RESURF_DATA         data folder of the embedded installation
 PHOTOS_DIR          where photos are kept; every web process must see the same folder
 OUTGOING_LEASE_S    seconds after which a worker that sends mails or calls hooks counts as dead (120)
 HOOKS_ANYWHERE=1    hooks may call http and private addresses
+WEATHER_SOURCE      source of firms that choose none: archive, nws, open-meteo or open-meteo-ensemble
+WEATHER_CONTACT     how weather services reach whoever runs this; they refuse callers without
+WEATHER_NWS_URL  WEATHER_OPEN_METEO_URL  WEATHER_ENSEMBLE_URL  WEATHER_ENSEMBLE_MODEL    other servers of the same form
 
 Without DATABASE_URL this is the embedded installation, whose addresses follow from its data folder.
 """
