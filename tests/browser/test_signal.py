@@ -85,10 +85,10 @@ def test_an_entry_arrives_once_wherever_the_signal_is_lost(site, live_server):
             phone.send_now()
             phone.settled()
             assert rows(site)[f"text {mode}"] == 1
-        phone.context.set_offline(True)
+        phone.flight_mode(on=True)
         phone.note("text in flight mode")
         expect(phone.page.locator("#queue .said")).to_contain_text("No signal.")
-        phone.context.set_offline(False)  # sent by itself, as the browser tells that the signal is back
+        phone.flight_mode(on=False)  # sent by itself, as the browser tells that the signal is back
         phone.settled()
     assert sum(rows(site).values()) == 4
 
@@ -121,8 +121,9 @@ def test_the_pages_of_the_day_open_without_signal_and_say_of_when_they_are(site,
             assert phone.page.locator("main h1").count() == 1
         phone.page.reload()
         expect(phone.page.locator("#queue .said")).to_contain_text("Nothing waits to be sent.")
-        phone.open(reverse("plaster-day", args=[uuid.uuid4()]))
-        expect(phone.page.locator("h1")).to_have_text("No signal")
+        for path in (reverse("plaster-day", args=[uuid.uuid4()]), reverse("weeks")):
+            phone.open(path)
+            expect(phone.page.locator("h1")).to_have_text("No signal")
 
 
 def test_tomorrow_becomes_today_on_a_page_that_was_kept_overnight(site, live_server):

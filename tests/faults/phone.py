@@ -14,13 +14,13 @@ from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.db import connections
 from django.urls import reverse
-from playwright.sync_api import Browser, BrowserContext, Page, Request
+from playwright.sync_api import Browser, BrowserContext, CDPSession, Page
 
 from jobs.models import Job
 from scheduling.models import Stint
 from shared.models import Membership
 from tests.cast import client_of
-from tests.faults.weak_link import WeakLink
+from tests.faults.weak_link import DEAD, OPEN, WeakLink
 
 WIDTH: Final = 360
 HEIGHT: Final = 740
@@ -57,6 +57,7 @@ class Phone:
     page: Page
     link: WeakLink
     complaints: list[str] = field(default_factory=list)
+    radio: CDPSession | None = None
 
     def log_in(self, member: Membership) -> None:
         cookie = aside(lambda: client_of(member).cookies[settings.SESSION_COOKIE_NAME].value)
@@ -65,6 +66,17 @@ class Phone:
     def session_ends(self) -> None:
         """The service forgets every log-in, as when one expires."""
         aside(lambda: Session.objects.all().delete())
+
+    def flight_mode(self, on: bool) -> None:
+        """The phone itself knows that it has no signal, and tells its pages so, and when it is back."""
+        self.link.mode = DEAD if on else OPEN
+        session = self.context.new_cdp_session(self.page) if self.radio is None else self.radio
+        self.radio = session if on else None
+        calm = {"latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}
+        session.send("Network.enable")
+        session.send("Network.emulateNetworkConditions", {"offline": on, **calm})
+        if not on:
+            session.detach()
 
     def open(self, path: str) -> None:
         self.page.goto(self.link.url + path, wait_until="load")
@@ -170,8 +182,3 @@ def start_up_page(job: Job) -> str:
 
 def done_page(stint: Stint) -> str:
     return reverse("stint-done", args=[stint.pk])
-
-
-def posts(requests: list[Request]) -> int:
-    """How many entries were sent."""
-    return sum(one.method == "POST" and one.url.endswith("/site/queue/") for one in requests)

@@ -19,7 +19,7 @@ from scheduling.views import phone as app
 from shared.models import Membership
 from shared.tenancy.context import acting_for
 from tests.faults.phone import Phone, aside, done_page, phone_of, start_up_page
-from tests.faults.weak_link import DEAD, DEAF, DOWN, OPEN, SILENT
+from tests.faults.weak_link import DEAD, DEAF, DOWN, SILENT
 
 STEPS: Final = 14
 TRIES: Final = 4
@@ -129,11 +129,10 @@ class Walk:
         self.phone.link.mode = DOWN
 
     def flight_mode(self) -> None:
-        self.phone.context.set_offline(True)
+        self.phone.flight_mode(on=True)
 
     def signal(self) -> None:
-        self.phone.link.mode = OPEN
-        self.phone.context.set_offline(False)
+        self.phone.flight_mode(on=False)
         self.phone.page.wait_for_timeout(150)
 
     def reload(self) -> None:
@@ -182,6 +181,7 @@ class Walk:
     def tab_closed(self) -> None:
         here = self.phone.page.url.removeprefix(self.phone.link.url)
         self.phone.page.close()
+        self.phone.radio = None
         self.phone.page = self.phone.context.new_page()
         self.phone.page.on("pageerror", lambda problem: self.phone.complaints.append(str(problem)))
         self._open(here)

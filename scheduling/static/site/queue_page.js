@@ -111,11 +111,13 @@
         kept = null;
       }
     }
-    if (!kept) { // no key or no store: as if there were no script
-      if (navigator.onLine) HTMLFormElement.prototype.submit.call(form);
+    if (!kept) { // a file, or no key, or no room: as if there were no script
+      const who = await queue.hello().catch(() => ({ ok: false }));
+      if (who.ok) HTMLFormElement.prototype.submit.call(form);
       else note(form, words.not_kept, "error");
       return;
     }
+    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
     note(form, fill(words.kept, { at: hour(entry.at) }), "kept");
     document.dispatchEvent(new CustomEvent("resurf:kept", { detail: entry }));
     plan();
@@ -162,6 +164,9 @@
     const fresh = new DOMParser().parseFromString(html || "", "text/html");
     const [now, then] = [document.getElementById("main"), fresh.getElementById("main")];
     if (!then || (needed && !then.querySelector(needed))) return false;
+    const title = (one) => one.querySelector("summary")?.textContent;
+    const unfolded = new Set([...now.querySelectorAll("details[open]")].map(title));
+    for (const one of then.querySelectorAll("details")) if (unfolded.has(title(one))) one.open = true;
     now.replaceWith(document.adoptNode(then));
     const [told, old] = [fresh.getElementById("seen"), document.getElementById("seen")];
     if (told && old) old.replaceWith(document.adoptNode(told));
@@ -260,6 +265,7 @@
     }
     if (acts.childNodes.length) parts.push(acts);
     if (mine.length) parts.push(list(mine));
+    if (waiting.length < Number(box.dataset.waiting || 0) && !busy) refresh(false); // sent by the worker or another tab
     box.dataset.waiting = waiting.length;
     box.dataset.open = open.length;
     box.classList.toggle("asks", Boolean(open.length || state === "login"));
@@ -343,7 +349,7 @@
     const shown = document.getElementById("copy");
     const rendered = document.querySelector("meta[name=rendered-at]").content;
     if (!shown || !rendered) return;
-    shown.hidden = state === "" && navigator.onLine;
+    shown.hidden = navigator.onLine && state !== "signal" && state !== "server";
     shown.textContent = fill(words.copy, { at: moment(rendered) });
     days();
   }

@@ -13,6 +13,9 @@ const DAY_PATIENCE_MS = 20000;
 importScripts(PLACES.queue_script);
 const queue = self.resurfQueue;
 let slowUntil = 0;
+let logOuts = 0;
+let lastDay = 0;
+let lastOwner = "";
 
 self.addEventListener("install", (event) => {
   event.waitUntil((async () => {
@@ -46,12 +49,16 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(page(event, request));
   } else if (SHELL.includes(url.pathname) || url.pathname === PLACES.no_signal) {
     event.respondWith(fromShell(event, request));
+  } else if (request.mode === "navigate") {
+    event.respondWith(elsewhere(request));
   }
 });
 
 /* After the log-out nothing of the member stays but what was not sent, closed. */
 async function loggedOut(request) {
   const answer = await fetch(request);
+  logOuts += 1; // pages that were asked for before and come after it are not kept
+  lastOwner = "";
   if (answer.type === "opaqueredirect" || answer.redirected || answer.ok) await queue.forget();
   return answer;
 }
@@ -85,13 +92,22 @@ async function inTime(event, asked) {
 
 async function page(event, request) {
   const kept = await keptPage(request);
-  const asked = fromNetwork(request, kept ? 0 : LONGEST_MS).then(async (answer) => { await pageKept(request.url, answer); return answer; });
+  const asked = pageFrom(request, kept ? 0 : LONGEST_MS);
   const answer = kept ? await inTime(event, asked) : await asked.catch(() => null);
   if (answer && answer.status < 500) return answer;
   if (kept) return kept;
   if (answer) return answer;
   if (request.mode !== "navigate") return Response.error();
   return (await caches.match(PLACES.no_signal)) || Response.error();
+}
+
+/* Pages of the office are never kept; without signal one sentence stands in their place. */
+async function elsewhere(request) {
+  try {
+    return await fetch(request);
+  } catch (problem) {
+    return (await caches.match(PLACES.no_signal)) || Response.error();
+  }
 }
 
 async function keptPage(request) {
@@ -103,13 +119,18 @@ async function keptPage(request) {
   return undefined;
 }
 
-async function pageKept(address, answer) {
+/* A page from the network, kept on its way; `kept` says whether it was. */
+async function pageFrom(request, patience) {
+  const before = logOuts;
+  const answer = await fromNetwork(request, patience);
   const owner = answer.headers.get("X-Kept-For");
-  if (!owner || answer.status !== 200 || answer.redirected) return false;
+  answer.kept = Boolean(owner) && answer.status === 200 && !answer.redirected && before === logOuts;
+  if (!answer.kept) return answer;
   await queue.pagesForget(owner);
   const cache = await caches.open(queue.DAY_CACHE + owner);
-  await cache.put(address, answer.clone());
-  return true;
+  await cache.put(request.url, answer.clone());
+  if (before !== logOuts) await queue.pagesForget(null);
+  return answer;
 }
 
 async function fromShell(event, request) {
@@ -123,30 +144,28 @@ async function isOld(cache, request) {
   return !kept || Date.now() - Date.parse(kept.headers.get("Date") || 0) > KEPT_MS;
 }
 
-let lastDay = 0;
-let lastOwner = "";
-
 /* Keep the page that is open and those of today's and tomorrow's work; let go of those that are over. */
 async function dayKept(open, owner) {
   const due = owner !== lastOwner || Date.now() - lastDay > DAY_MS;
   if (due) [lastDay, lastOwner] = [Date.now(), owner];
+  const before = logOuts;
   try {
     if (open && isPage(open) && !(await keptPage({ url: new URL(open, self.location.href).href }))) {
-      await pageKept(open, await fromNetwork(new Request(open, { cache: "no-store" }), DAY_PATIENCE_MS));
+      await pageFrom(new Request(open, { cache: "no-store" }), DAY_PATIENCE_MS);
     }
     if (!due) return;
     const wanted = new Request(PLACES.day, { headers: { Accept: "application/json" }, cache: "no-store" });
     const answer = await fromNetwork(wanted, DAY_PATIENCE_MS);
     if (answer.status !== 200) return;
     const day = await answer.json();
-    await queue.pagesForget(day.owner);
-    const cache = await caches.open(queue.DAY_CACHE + day.owner);
     let all = true;
     for (const path of day.pages) {
-      const found = await fromNetwork(new Request(path, { cache: "no-store" }), DAY_PATIENCE_MS);
-      if (!(await pageKept(path, found))) all = false;
+      if (before !== logOuts) return;
+      const found = await pageFrom(new Request(path, { cache: "no-store" }), DAY_PATIENCE_MS);
+      all = all && found.kept;
     }
-    if (!all) return;
+    if (!all || before !== logOuts) return;
+    const cache = await caches.open(queue.DAY_CACHE + day.owner);
     const today = new Set(day.pages);
     for (const request of await cache.keys()) {
       if (!today.has(new URL(request.url).pathname) && await isOld(cache, request)) await cache.delete(request);
