@@ -141,7 +141,7 @@ class Phone:
             if {one["state"] for one in self.entries()} <= {"sent"}:
                 return
             self.page.wait_for_timeout(100)
-        raise AssertionError(f"not sent: {self.entries()}; the phone says {self.says!r}")
+        raise AssertionError(f"not sent: {self.entries()}; the phone says {self.page.inner_text('#queue')!r}")
 
     def brush(self, word: str = "dust still comes off") -> None:
         self.page.get_by_role("button", name=word).click()

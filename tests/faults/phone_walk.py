@@ -191,9 +191,11 @@ class Walk:
         self.log_in()
         for _ in range(TRIES):
             self.phone.send_now()
-            self.phone.page.wait_for_timeout(300)
+            self.phone.page.wait_for_timeout(400)
             if self.phone.count("waiting") == 0:
                 break
+            if self.phone.page.locator("#queue a.act").count():  # it asks to log in again
+                self.log_in()
         self.phone.settled()
 
 
