@@ -12,13 +12,15 @@ from jobs.forms.measures import MeasureField, MeasuresForm, NumberField
 from jobs.people_units import Quantity, Shown
 from jobs.timeline.limits import LIMIT_CATALOGUE, Limit
 from jobs.timeline.rates import RATE_CATALOGUE, RateEntry, Rates
-from scheduling.selectors.problem import WEIGHTS
+from scheduling.selectors.problem import USUAL_MOVES, WEIGHTS
 from shared.models import Firm
 from shared.models.firm import Units
 
 MASS_PER_AREA: Final = Quantity("kg/m2", Shown("kg/m2", "kg/m²", 2), Shown("lb/ft2", "lb/sq ft", 2))
 STEPS: Final = ("bond_above_dew_point_c",)  # differences of temperature, not temperatures
 CLOCKS: Final = ("heat_half_from_h", "heat_half_to_h")
+USUAL: Final = {**WEIGHTS, "moves": USUAL_MOVES}
+MOVES: Final = ((30, _l("hardly")), (100, _l("somewhat")), (300, _l("much")))
 TRAVEL: Final = ((1, _l("hardly")), (3, _l("somewhat")), (10, _l("much")))
 
 
@@ -39,6 +41,15 @@ class FirmForm(MeasuresForm):
         label=_l("Leaving a job without a plan counts as much as a late promise by"),
     )  # fmt: skip
     travel_km = forms.TypedChoiceField(choices=TRAVEL, coerce=int, label=_l("The road between sites counts"))
+    moves = forms.TypedChoiceField(
+        choices=MOVES,
+        coerce=int,
+        empty_value=USUAL_MOVES,  # type: ignore[arg-type]  # after coercion: a number
+        required=False,
+        initial=USUAL_MOVES,
+        label=_l("Moving a stint that was issued counts"),
+        help_text=_l("The sooner it begins, the more; within 18 h only a rule that breaks moves it."),
+    )
 
     @property
     def settings(self) -> dict[str, Any]:
@@ -46,19 +57,20 @@ class FirmForm(MeasuresForm):
         kept = self.cleaned_data
         late = kept["late_day"] * WEIGHTS["fill_day"]
         weights = {"late_day": late, "unplanned": kept["unplanned"] * late, "travel_km": kept["travel_km"]}
+        weights["moves"] = kept["moves"]
         return {
             "units": kept["units_used"],
             "contact_name": kept["contact_name"],
             "phone": kept["phone"],
             "pumps": kept["pumps"],
             "rigs": kept["rigs"],
-            "weights": {name: value for name, value in weights.items() if value != WEIGHTS[name]},
+            "weights": {name: value for name, value in weights.items() if value != USUAL[name]},
         }
 
 
 def firm_initial(firm: Firm) -> dict[str, Any]:
     """What the form shows of a stored firm."""
-    weights = {**WEIGHTS, **firm.weights}
+    weights = {**USUAL, **firm.weights}
     late = max(1, round(weights["late_day"] / weights["fill_day"]))
     return {
         "units_used": firm.units,
@@ -69,6 +81,7 @@ def firm_initial(firm: Firm) -> dict[str, Any]:
         "late_day": late,
         "unplanned": max(2, round(weights["unplanned"] / weights["late_day"])),
         "travel_km": min((value for value, _words in TRAVEL), key=lambda v: abs(v - weights["travel_km"])),
+        "moves": min((value for value, _words in MOVES), key=lambda v: abs(v - weights["moves"])),
     }
 
 

@@ -33,6 +33,7 @@ PLANNED: Final = (
     JobState.FIRST_MONTH,
 )
 # Weights the firm may change in words on its page; the planner's defaults rank late days over all else.
+USUAL_MOVES: Final = 100  # per cent of `MOVE_COSTS`
 WEIGHTS: Final = {"late_day": 1000, "fill_day": 100, "travel_km": 1, "unplanned": 20000}
 VISIT_SLOTS: Final = 2  # [CP] of a start-up visit
 VISIT_MAY_SLIP: Final = ((3, 0), (14, 1), (LAST_DAY, 2))  # [CP] until day, days by which a visit may come late
@@ -91,6 +92,7 @@ def planning_problem(
         stints[stint.job_id].append(stint)
     described, current, aside = [], [], []
     soon: set[tuple[str, str]] = set()
+    percent = int(firm.weights.get("moves", USUAL_MOVES))
     if crews:
         aside = [(job, TOO_FAR) for job in jobs if _nearest_m(job.site, crews) > FARTHEST_M]
         jobs = [job for job in jobs if _nearest_m(job.site, crews) <= FARTHEST_M]
@@ -106,7 +108,7 @@ def planning_problem(
             continue  # everything about it is over
         described.append(_job(job, row, clock, origin, fixed))
         ahead = [stint for stint in movable if stint.starts > now and stint.crew_id in at_work]
-        current += [_current(stint, clock, now) for stint in ahead]
+        current += [_current(stint, clock, now, percent) for stint in ahead]
         soon |= {(str(stint.job_id), stint.key) for stint in ahead if begins_soon(stint, now)}
     issued = Plan.objects.filter(state=PlanState.ISSUED, branch=branch).first()
     document = {
@@ -227,21 +229,22 @@ def _over(key: str, stint: Stint | None, by_key: dict[str, Stint], clock: SlotCl
     return {"stage": key, "crew": str((stint or later).crew_id), "start": until - 1, "end": until}
 
 
-def _current(stint: Stint, clock: SlotClock, now: dt.datetime) -> dict[str, Any]:
+def _current(stint: Stint, clock: SlotClock, now: dt.datetime, percent: int) -> dict[str, Any]:
     return {
         "job": str(stint.job_id),
         "stage": stint.key,
         "crew": str(stint.crew_id),
         "start": clock.slot(stint.starts),
-        "move_cost": move_cost(stint.starts - now),
+        "move_cost": move_cost(stint.starts - now, percent),
     }
 
 
-def move_cost(ahead: dt.timedelta) -> int:
+def move_cost(ahead: dt.timedelta, percent: int = USUAL_MOVES) -> int:
     """The sooner, the dearer; within the freeze time nothing but a hard rule is worth a move."""
     if ahead <= dt.timedelta(hours=FREEZE_H):
         return 50_000
-    return next(cost for days, cost in MOVE_COSTS if ahead <= dt.timedelta(days=days))
+    cost = next(cost for days, cost in MOVE_COSTS if ahead <= dt.timedelta(days=days))
+    return cost * percent // 100
 
 
 def _job(

@@ -13,7 +13,7 @@ from shared import clock
 from shared.models import AuditEntry, Firm
 from shared.tenancy.context import acting_for
 from tests.broker import dates_asked_for
-from tests.cast import client_of, open_job
+from tests.cast import client_of, expect, issue, open_job
 
 
 @pytest.fixture
@@ -83,6 +83,25 @@ def test_settings_are_kept_and_reach_the_planner(cast, manager):
         document = planning_problem(cast.own.contractor, clock.now()).document
     assert document["pumps"] == 3
     assert document["weights"] == {"late_day": 2000, "fill_day": 100, "unplanned": 60000, "travel_km": 3}
+
+
+def test_how_much_a_move_counts_reaches_the_planner(cast, manager):
+    """Thrice as much, and nothing else changes; a firm that never said counts as before."""
+    job = open_job(cast.own)
+    expect(job, cast.own)
+    issue(cast.own)
+
+    def costs() -> list[int]:
+        with acting_for(cast.own.contractor.pk):
+            return [row["move_cost"] for row in planning_problem(cast.own.contractor, clock.now()).document["current"]]
+
+    usual = costs()
+    assert usual
+    assert manager.post("/firm/settings/", {**SETTINGS, "moves": "300"}).status_code == 302
+    assert firm_of(cast).weights["moves"] == 300
+    assert costs() == [cost if cost == 50_000 else 3 * cost for cost in usual]
+    assert manager.post("/firm/settings/", {**SETTINGS, "moves": "7"}).status_code == 422
+    assert costs() != usual
 
 
 def test_settings_sent_back_untouched_keep_the_default_weights(cast, manager):
