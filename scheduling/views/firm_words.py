@@ -40,6 +40,10 @@ def _usual(text: str, language: str) -> str:
         return _(text) if text else ""
 
 
+def _plain(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
 def first_month(request: HttpRequest) -> HttpResponse:
     """The firm's own figures of the first month of water."""
     who = access.manager(request)
@@ -56,6 +60,6 @@ def first_month(request: HttpRequest) -> HttpResponse:
             messages.success(request, _("Kept. The next plan follows it."))
             return redirect("first-month")
     usual = first_month_initial(StartUpSettings())
-    rows = [(field, usual.get(field.name, "")) for field in form]
+    rows = [(field, _plain(usual.get(field.name, ""))) for field in form]
     shown = {"form": form, "rows": rows}
     return render(request, "scheduling/first_month.html", shown, status=422 if form.errors else 200)
