@@ -92,7 +92,7 @@ _open: dict[str, Any] = {}
 @signals.task_prerun.connect
 def _begin(task_id: str, task: Any, **_: Any) -> None:
     alias = (task.request.headers or {}).get(HEADER) or getattr(task.request, HEADER, None)
-    if alias in settings.DATABASES and alias != DEFAULT_DB_ALIAS:
+    if alias in settings.DATABASE_GROUP_HOSTS.values():
         scope = working_on(str(alias))
         scope.__enter__()
         _open[task_id] = scope

@@ -15,7 +15,7 @@ from django.test import Client
 
 from jobs.models import Job
 from resurf.group_settings import HEADER, groups_of, schedule_of
-from resurf.groups import GroupRouter, group, working_on
+from resurf.groups import group, working_on
 from resurf.postgresql import roles
 from shared.models import Contractor, Person
 from shared.tenancy.context import acting_for
@@ -29,21 +29,18 @@ EAST = "east"
 def east(transactional_db: None, settings: Any) -> Iterator[str]:
     """A second database with the same tables, known to Django as "east" for as long as the test runs."""
     default = connections[DEFAULT_DB_ALIAS]
+    settings.DATABASE_GROUP_HOSTS = {"east.testserver": EAST}
+    settings.ALLOWED_HOSTS = ["testserver", "east.testserver"]
     name, boss = str(default.settings_dict["NAME"]), superuser()
     second = f"{name}_east"
     default.close()
     with psycopg.connect(address(boss, "postgres"), autocommit=True) as root:
         root.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", [name])
         root.execute(f'CREATE DATABASE "{second}" TEMPLATE "{name}" OWNER {roles.OWNER}')
-    connections.settings[EAST] = {**deepcopy(default.settings_dict), "NAME": second}
-    settings.DATABASE_ROUTERS = ["resurf.groups.GroupRouter"]
-    settings.DATABASE_GROUP_HOSTS = {"east.testserver": EAST}
-    settings.ALLOWED_HOSTS = ["testserver", "east.testserver"]
-    with mock.patch("django.db.router.routers", [GroupRouter()]):
-        yield EAST
+    connections[EAST] = type(default)({**deepcopy(default.settings_dict), "NAME": second}, alias=EAST)
+    yield EAST
     connections[EAST].close()
     del connections[EAST]
-    del connections.settings[EAST]
     with psycopg.connect(address(boss, "postgres"), autocommit=True) as root:
         root.execute(f'DROP DATABASE "{second}" WITH (FORCE)')
 
