@@ -7,7 +7,7 @@ way, that pool gives way and is planned anew after it.  Every answer is a plan t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,7 +24,8 @@ from scheduling.solver.surroundings import Surroundings
 OWN: Final = ("weather", "quiet", "shift", "horizon", "pin")
 OF_OTHERS: Final = ("crew", "travel", "pump", "rig")
 REACH_DAYS: Final = 10
-TRIED_A_KIND: Final = 5
+TRIED: Final = (8, 4, 4)
+"""Places tried where nothing else moves, where only the own job does, and where others give way."""
 
 
 @dataclass(frozen=True)
@@ -65,53 +66,88 @@ def alternatives(problem: Problem, plan: Plan, stint: tuple[str, str], most: int
     most
         How many to return at most; no two on the same day with the same crew.
     """
-    around = Surroundings(problem, plan)
-    work = around.work(*stint)
+    mover = Mover(problem, plan)
+    work = mover.around.work(*stint)
     if work.fixed:
         raise ValueError(f"The stint {stint} is fixed, but must be one that may still move.")
     cost = terms(problem, plan).objective
     found: dict[tuple[str, int], Alternative] = {}
-    for crew, start in _places(around, work):
-        moved = placed(problem, plan, stint, crew, start, around)
-        if moved is None:
+    for crew, start in _places(mover.around, work):
+        best = mover.best(stint, crew, start)
+        if best is None:
             continue
-        change = terms(problem, moved).objective - cost
-        key = crew, start // DAY
+        change, key = best[0] - cost, (crew, start // DAY)
         if key not in found or change < found[key].change:
-            found[key] = Alternative(crew, start, change, moved, pushed(plan, moved, stint))
+            found[key] = Alternative(crew, start, change, best[1], pushed(plan, best[1], stint))
     return sorted(found.values(), key=lambda one: (one.change, abs(one.start - work.start), one.crew))[:most]
 
 
-def placed(
-    problem: Problem,
-    plan: Plan,
-    stint: tuple[str, str],
-    crew: str,
-    start: int,
-    around: Surroundings | None = None,
-) -> Plan | None:
+def placed(problem: Problem, plan: Plan, stint: tuple[str, str], crew: str, start: int) -> Plan | None:
     """The plan with the stint at another place and whatever has to give way planned anew; None if it cannot be.
 
     Where nothing else has to move the later stages of the job follow only if the whole is the cheaper for it;
     other pools give way only where there is no plan otherwise.
     """
-    around = around or Surroundings(problem, plan)
-    job, stage = stint
-    want = Stint(job, stage, crew, start)
-    alone = Plan(tuple(want if (s.job, s.stage) == stint else s for s in plan.stints), plan.unplanned)
-    others = tuple(s for s in alone.stints if s.job != job)
-    known = {_key(row) for row in check(problem, Plan(others, (*plan.unplanned, job)))}
-    order = {name: at for at, name in enumerate(_in_order(problem))}
-    before = tuple(s for s in alone.stints if s.job == job and order[s.stage] < order[stage])
-    way = _in_the_way(around, want)
-    found = [alone] if _fits(problem, alone, known) else []
-    for keep, cleared in ((before, ()), ((), ()), (before, way), ((), way)):
-        if found and (cleared or not keep):
-            break
-        tried = _planned_anew(problem, (*_without(others, cleared), *keep, want), plan.unplanned, job, cleared)
-        if tried is not None and _fits(problem, tried, known):
-            found.append(tried)
-    return min(found, key=lambda one: terms(problem, one).objective, default=None)
+    best = Mover(problem, plan).best(stint, crew, start)
+    return None if best is None else best[1]
+
+
+class Mover:
+    """A plan in which one stint after the other is tried elsewhere; built once."""
+
+    def __init__(self, problem: Problem, plan: Plan) -> None:
+        self.problem, self.plan = problem, plan
+        self.around = Surroundings(problem, plan)
+        self.office = Office(problem, plan)
+        self.broken = [_key(row) for row in check(problem, plan)]
+        order = [stage for stage in problem.stages if stage != "bond_again"]
+        order.insert(order.index("plaster"), "bond_again")
+        self.order = {name: at for at, name in enumerate(order)}
+
+    def best(self, stint: tuple[str, str], crew: str, start: int) -> tuple[int, Plan] | None:
+        """The cheapest plan with the stint there, with its objective."""
+        job, stage = stint
+        want = Stint(job, stage, crew, start)
+        alone = Plan(tuple(want if (s.job, s.stage) == stint else s for s in self.plan.stints), self.plan.unplanned)
+        found = [self._cost(alone)] if self._fits(alone, job) else []
+        if not found or stage not in self.problem.startup_of:
+            before = [w for w in self.around.of_job[job].values() if self.order[w.stage] < self.order[stage]]
+            way = _in_the_way(self.around, want)
+            for keep, cleared in ((before, ()), ([], ()), (before, way), ([], way)):
+                if found and (cleared or not keep):
+                    break
+                tried = self._anew(want, [w for w in keep if not w.fixed], cleared)
+                if tried is not None and self._fits(tried, job):
+                    found.append(self._cost(tried))
+        return min(found, key=lambda pair: pair[0], default=None)
+
+    def _cost(self, plan: Plan) -> tuple[int, Plan]:
+        return terms(self.problem, plan).objective, plan
+
+    def _fits(self, plan: Plan, job: str) -> bool:
+        """Nothing is broken that was not broken before, and nothing at all about the job."""
+        known = {row for row in self.broken if row[1] != job}
+        return all(_key(row) in known for row in check(self.problem, plan))
+
+    def _anew(self, want: Stint, keep: list[Work], cleared: Sequence[Work]) -> Plan | None:
+        """The job around the stint, then those that gave way; the office's calendar is as before afterwards."""
+        office, problem = self.office, self.problem
+        job = problem.job_of[want.job]
+        others = sorted({work.job.id for work in cleared} - {want.job})
+        lifted = {name: office.lift(problem.job_of[name]) for name in (want.job, *others)}
+        crew = problem.crew_of[want.crew]
+        end = stint_end(problem, job, want.stage, crew, want.start) or want.start + 1
+        office.lay(job, [*keep, Work(job, want.stage, crew, want.start, end, False, ())])
+        made = None
+        if office.plan_job(job):
+            for one in sorted((problem.job_of[name] for name in others), key=lambda one: urgency(problem, one)):
+                office.plan_job(one)
+            made = office.plan()
+        for name in lifted:
+            office.lift(problem.job_of[name])
+        for name, works in lifted.items():
+            office.lay(problem.job_of[name], works)
+        return made if made is not None and len(made.unplanned) <= len(self.plan.unplanned) else None
 
 
 def _key(row: object) -> tuple[str, str, str]:
@@ -119,38 +155,7 @@ def _key(row: object) -> tuple[str, str, str]:
     return row["rule"], row["job"], row["stage"]
 
 
-def _fits(problem: Problem, plan: Plan, known: set[tuple[str, str, str]]) -> bool:
-    """Nothing is broken that was not broken before."""
-    return all(_key(row) in known for row in check(problem, plan))
-
-
-def _in_order(problem: Problem) -> list[str]:
-    """Stages in the order of time."""
-    stages = [stage for stage in problem.stages if stage != "bond_again"]
-    at = stages.index("plaster")
-    return [*stages[:at], "bond_again", *stages[at:]]
-
-
-def _without(stints: Iterable[Stint], cleared: Sequence[Stint]) -> tuple[Stint, ...]:
-    """Jobs that stand in the way are planned anew from the stage that does."""
-    gone = {row.job for row in cleared}
-    return tuple(stint for stint in stints if stint.job not in gone)
-
-
-def _planned_anew(
-    problem: Problem, kept: tuple[Stint, ...], left_out: tuple[str, ...], first: str, cleared: Sequence[Stint]
-) -> Plan | None:
-    office = Office(problem, Plan(kept, left_out))
-    if not office.plan_job(problem.job_of[first]):
-        return None
-    after = {row.job for row in cleared} - {first}
-    for job in sorted((problem.job_of[name] for name in after), key=lambda one: urgency(problem, one)):
-        office.plan_job(job)
-    made = office.plan()
-    return made if len(made.unplanned) <= len(left_out) else None
-
-
-def _in_the_way(around: Surroundings, want: Stint) -> tuple[Stint, ...]:
+def _in_the_way(around: Surroundings, want: Stint) -> tuple[Work, ...]:
     """Decided stints of other jobs that need the crew, a pump or the rig at that time."""
     problem = around.problem
     job = problem.job_of[want.job]
@@ -165,7 +170,7 @@ def _in_the_way(around: Surroundings, want: Stint) -> tuple[Stint, ...]:
     if want.stage == "drain_setup":
         hold = end + job.pump_len + job.drain_pull_len
         found += _spare(around, "drain_setup", want, hold, problem.pumps)
-    return tuple(Stint(w.job.id, w.stage, w.crew.id, w.start) for w in found if not w.fixed)
+    return tuple(work for work in found if not work.fixed)
 
 
 def _spare(around: Surroundings, stage: str, want: Stint, end: int, limit: int) -> list[Work]:
@@ -205,7 +210,7 @@ def _places(around: Surroundings, work: Work) -> Iterator[tuple[str, int]]:
                     break
     for kind, places in enumerate(kinds):
         places.sort()
-        for _, crew_id, start in places[: 3 * TRIED_A_KIND if kind == 0 else TRIED_A_KIND]:
+        for _, crew_id, start in places[: TRIED[kind]]:
             yield crew_id, start
 
 

@@ -9,12 +9,12 @@ from typing import Final
 from scheduling.solver.alternatives import Pushed, pushed
 from scheduling.solver.check import check
 from scheduling.solver.greedy import urgency
-from scheduling.solver.objective import fill_days, terms, work_of
+from scheduling.solver.objective import Work, fill_days, terms, work_of
 from scheduling.solver.office import Office
 from scheduling.solver.plan import Plan, Stint
 from scheduling.solver.problem import Job, Problem
 
-MOST_TRIED: Final = 8
+MOST_TRIED: Final = 5
 
 
 @dataclass(frozen=True)
@@ -68,31 +68,39 @@ def beside(problem: Problem, plan: Plan, job: str) -> Plan | None:
 
 def _giving_way(problem: Problem, others: Plan, job: Job) -> Iterator[Plan]:
     """The job first, on its first plaster day and on later ones; then whoever is in its way, by promise."""
+    alone, crowd = Office(problem), Office(problem, others)
+    known = {(row["rule"], row["job"], row["stage"]) for row in check(problem, others)}
     after = -1
     for _ in range(MOST_TRIED):
         wanted = replace(job, plaster_days=tuple(row for row in job.plaster_days if row.day > after))
-        part = replace(problem, jobs=tuple(wanted if one.id == job.id else one for one in problem.jobs))
-        office = Office(part)
-        if not office.plan_job(wanted):
+        alone.lift(wanted)
+        if not alone.plan_job(wanted):
             return
-        mine = tuple(stint for stint in office.plan().stints if stint.job == job.id)
-        tried = _others_after(problem, others, job, mine)
+        mine = [work for work in alone.works[job.id].values() if not work.fixed]
+        tried = _others_after(problem, others, job, mine, crowd, known)
         if tried is not None:
             yield tried
-        plaster = [stint.start for stint in mine if stint.stage == "plaster"]
-        if not plaster:
+        plaster = next((work.start for work in mine if work.stage == "plaster"), None)
+        if plaster is None:
             return
-        after = next(row.day for row in wanted.plaster_days if row.first <= plaster[0] <= row.last)
+        after = next(row.day for row in wanted.plaster_days if row.first <= plaster <= row.last)
 
 
-def _others_after(problem: Problem, others: Plan, job: Job, mine: tuple[Stint, ...]) -> Plan | None:
+def _others_after(
+    problem: Problem,
+    others: Plan,
+    job: Job,
+    mine: list[Work],
+    crowd: Office,
+    known: set[tuple[str, str, str]],
+) -> Plan | None:
     """Jobs that break a rule beside the new one are planned anew after it, until none does."""
-    known = {(row["rule"], row["job"], row["stage"]) for row in check(problem, others)}
     gone: set[str] = set()
     left = tuple(name for name in others.unplanned if name != job.id)
+    new = tuple(Stint(job.id, work.stage, work.crew.id, work.start) for work in mine)
     for _ in range(len(problem.jobs)):
         kept = tuple(stint for stint in others.stints if stint.job not in gone)
-        union = Plan((*kept, *mine), (*left, *gone))
+        union = Plan((*kept, *new), (*left, *gone))
         broken = [row for row in check(problem, union) if (row["rule"], row["job"], row["stage"]) not in known]
         if not broken:
             break
@@ -101,10 +109,16 @@ def _others_after(problem: Problem, others: Plan, job: Job, mine: tuple[Stint, .
         if not fresh:
             return None
         gone |= fresh
-    office = Office(problem, Plan((*kept, *mine), left))
+    lifted = {name: crowd.lift(problem.job_of[name]) for name in gone}
+    crowd.lay(job, mine)
     for name in sorted(gone, key=lambda one: urgency(problem, problem.job_of[one])):
-        office.plan_job(problem.job_of[name])
-    return office.plan()
+        crowd.plan_job(problem.job_of[name])
+    made = crowd.plan()
+    for name in (job.id, *gone):
+        crowd.lift(problem.job_of[name])
+    for name, works in lifted.items():
+        crowd.lay(problem.job_of[name], works)
+    return made
 
 
 def _partners(problem: Problem, union: Plan, job: str, stage: str, rule: str) -> set[str]:
