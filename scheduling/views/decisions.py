@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -7,8 +9,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.selectors.decision_facts import decision_facts
+from scheduling.selectors.decisions import Decision, next_stint, until_words
 from scheduling.selectors.decisions import decisions as decisions_of
-from scheduling.selectors.decisions import next_stint, until_words
 from scheduling.selectors.decisions_office import OFFICE_KINDS
 from scheduling.selectors.decisions_site import SITE_KINDS
 from scheduling.selectors.decisions_survey import SURVEY_KINDS
@@ -27,13 +29,30 @@ def decisions(request: HttpRequest) -> HttpResponse:
     found = decisions_of(facts, (*SITE_KINDS, *SURVEY_KINDS, *OFFICE_KINDS))
     steps = guide(facts, may_change=who.is_manager)
     context = {
-        "lines": [(line, until_words(line, facts.now, facts.units)) for line in found],
+        "lines": [_shown(line, until_words(line, facts.now, facts.units)) for line in found],
         "guide": steps,
         "now": next((step for step in steps if not step.done), None),
         "next": next_stint(facts),
         "units": facts.units,
     }
     return render(request, "scheduling/decisions.html", context)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A line with its sentence cut at the site's name, which leads to the job, and by when to decide."""
+
+    line: Decision
+    until: str
+    before: str
+    name: str
+    after: str
+
+
+def _shown(line: Decision, until: str) -> Shown:
+    label = line.job.site.label if line.job else ""
+    before, name, after = line.risk.partition(label) if label else (line.risk, "", "")
+    return Shown(line, until, before, name, after)
 
 
 @require_POST

@@ -337,3 +337,9 @@ def test_a_sounding_that_changes_nothing_settles_the_scope(cast: Cast):
         sound(cast, job, 1)
         line = one(cast, "scope_again")
         assert line.ways[0].label in ("Agree it for good", "Agree the new scope")
+
+
+def test_from_every_name_it_is_one_click_to_the_job(cast: Cast):
+    job = planned_job(cast, "Site 07, <Alder> Court")
+    page = office(cast).get(HOME).content.decode()
+    assert f'<a href="{reverse("job", args=[job.pk])}">Site 07, &lt;Alder&gt; Court</a>' in page
