@@ -1,55 +1,25 @@
-"""How many requests a token or a place may send a minute. Counted on the cache; while that is away, here."""
+"""How many requests a token or a place may send a minute. Counted on the cache; while that is away, by each process."""
 
 from __future__ import annotations
 
 import hashlib
-import threading
 import time
-from collections import Counter
 from typing import Any, Final
 
 from django.conf import settings
-from django.core.cache import cache
-from redis.exceptions import RedisError
 from rest_framework.exceptions import Throttled
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
 from shared.access import place_of
+from shared.services.counting import count as counted
 
 MINUTE_S: Final = 60
 
 
-class Local:
-    """Counts of this process alone."""
-
-    def __init__(self) -> None:
-        self.lock = threading.Lock()
-        self.minute = 0
-        self.counts: Counter[str] = Counter()
-
-    def add(self, key: str, minute: int) -> int:
-        with self.lock:
-            if minute != self.minute:
-                self.minute, self.counts = minute, Counter()
-            self.counts[key] += 1
-            return self.counts[key]
-
-
-_local: Final = Local()
-
-
 def count(key: str) -> int:
     """One more of this key in this minute; returns how many there were."""
-    minute = int(time.time()) // MINUTE_S
-    name = f"api:{minute}:{key}"
-    try:
-        cache.add(name, 0, 2 * MINUTE_S)
-        return int(cache.incr(name))
-    except (RedisError, OSError):
-        return _local.add(key, minute)
-    except ValueError:  # it ended between the two calls
-        return 1
+    return counted(f"api:{int(time.time()) // MINUTE_S}:{key}", 2 * MINUTE_S)
 
 
 class TokenRate(BaseThrottle):

@@ -214,7 +214,8 @@ def test_limits_hold_while_the_cache_is_away(cast: Cast, settings: Any):
     gone = mock.Mock(side_effect=BrokerGone("away"))
     with (
         mock.patch("shared.api.limits.time.time", return_value=7_000_000_000.0),
-        mock.patch("shared.api.limits.cache", mock.Mock(add=gone, incr=gone)),
+        mock.patch("shared.services.counting.cache", mock.Mock(add=gone, incr=gone)),
+        mock.patch("shared.services.counting._Away.until", 0.0),
     ):
         caller = caller_of(cast.own.office)
         assert [caller.get("/me").status_code for _ in range(3)] == [200, 200, 429]
