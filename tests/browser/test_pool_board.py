@@ -22,12 +22,12 @@ def open_board(page: Page, live_server, job) -> None:
     expect(page.locator("#board svg")).to_be_visible()
 
 
-def spot(page: Page, x: float, y: float) -> tuple[float, float]:
-    """Where a point in feet lies on the screen, on the board of 50 by 35 ft."""
+def spot(page: Page, x: float, y: float, wide: float = 50, high: float = 35) -> tuple[float, float]:
+    """Where a point lies on the screen, on the board of 50 by 35 ft or another."""
     page.locator("#board svg").scroll_into_view_if_needed()
     box = page.locator("#board svg").bounding_box()
     assert box
-    return box["x"] + x / 50 * box["width"], box["y"] + (1 - y / 35) * box["height"]
+    return box["x"] + x / wide * box["width"], box["y"] + (1 - y / high) * box["height"]
 
 
 def tap(page: Page, *corners: tuple[float, float]) -> None:
@@ -152,3 +152,17 @@ def test_a_finger_draws_on_a_telephone(cast, live_server):
         for corner in L_SHAPE:
             page.touchscreen.tap(*spot(page, *corner))
         assert figures(page)[0] == 300
+
+
+def test_a_metric_firm_draws_in_metres(cast, live_server):
+    job = open_job(cast.other, agreed=False)
+    with page_of(cast.other.office, live_server) as page:
+        page.goto(f"{live_server.url}/jobs/{job.pk}/pool/")
+        page.get_by_label("Shape").select_option("outline")
+        page.get_by_label("Depths along the pool").fill("0, 1\nend, 2")
+        for corner in ((2, 2), (10, 2), (10, 6), (2, 6)):
+            page.mouse.click(*spot(page, *corner, wide=16, high=11.2))
+        assert typed(page) == ["2, 2", "10, 2", "10, 6", "2, 6"]
+        said = "Water surface 32.0 m² · edge 24.0 m · water about 48.0 m³"
+        expect(page.locator("[data-figures]")).to_have_text(said)
+        expect(page.locator("#result")).to_contain_text("48.0\N{NO-BREAK SPACE}m³")
