@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from scheduling.views import begin, crews, firm, firm_words, job, jobs, links, own_work
+from scheduling.views import begin, crews, firm, firm_words, job, jobs, links, own_work, rung
 
 urlpatterns = [
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<uuid:pk>/", job.job, name="job"),
     path("jobs/<uuid:pk>/call-off/", job.job_call_off, name="job-call-off"),
+    path("jobs/<uuid:pk>/rung/", rung.job_rung, name="job-rung"),
     path("jobs/<uuid:pk>/groundwater/", job.groundwater, name="groundwater"),
     path("firm/", firm.firm, name="firm"),
     path("firm/begin/", begin.begin, name="begin"),

@@ -111,6 +111,7 @@ TABLE: Final[dict[str, Address]] = {
     "jobs": Address("", OFFICE),
     "job": Address("job", OFFICE),
     "job-call-off": Address("job", OFFICE),
+    "job-rung": Address("job", OFFICE, post_only=True),
     "groundwater": Address("job", OFFICE),
     "firm": Address("", OFFICE),
     "begin": Address("", MANAGER),

@@ -27,6 +27,7 @@ from scheduling.selectors.decisions import (
     promise_effect,
     when_words,
 )
+from scheduling.selectors.decisions_owner import asks_to_be_rung
 from scheduling.selectors.problem import RECOAT_DAYS
 from scheduling.words import clock_words, day_words
 
@@ -245,4 +246,4 @@ def _next_good(facts: DecisionFacts, job: Job, day: dt.date) -> str:
     }
 
 
-SITE_KINDS: Final = (fills_alone, not_logged, held_drains, old_bond_coats, doubtful_plaster_days)
+SITE_KINDS: Final = (fills_alone, not_logged, held_drains, old_bond_coats, doubtful_plaster_days, asks_to_be_rung)
