@@ -101,7 +101,7 @@ def test_a_manager_makes_calendar_links_of_firm_and_crews(cast, manager, office,
 
 def test_when_it_was_last_looked_at_is_said(cast, office, job):
     feed(living(cast, TokenKind.FEED, "pool_owner", job.pk))
-    assert "Last looked at" in office.get(f"/jobs/{job.pk}/").content.decode()
+    assert "A calendar last looked" in office.get(f"/jobs/{job.pk}/").content.decode()
 
 
 @pytest.mark.parametrize(

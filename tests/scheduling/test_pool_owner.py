@@ -137,7 +137,7 @@ def test_the_calendar_link_opens_the_calendar_of_this_pool(cast, client):
         path = re.search(r'href="https?://[^/"]+(/feeds/[^"]+\.ics)"', page)
         assert path and 'href="webcal://' in page and "<svg" in page
         feed = client.get(path[1])
-    assert feed.status_code == 200 and feed.content.count(b"BEGIN:VEVENT") == 1
+    assert feed.status_code == 200 and feed.content.count(b"SUMMARY:Pool full") == 1
     assert f"DTSTART;VALUE=DATE:{full:%Y%m%d}".encode() in feed.content
 
 
