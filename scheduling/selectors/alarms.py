@@ -14,10 +14,10 @@ NONE: Final = "none"
 # Before the beginning of an all-day event, which is midnight: ten in the morning and six in the evening of days before.
 ALL_DAY: Final[Mapping[str, tuple[Any, dt.timedelta | None]]] = {
     NONE: (_l("no alarm"), None),
-    "evening": (_l("the evening before, at 18:00"), dt.timedelta(hours=6)),
-    "day": (_l("the day before, at 10:00"), dt.timedelta(hours=14)),
-    "two_days": (_l("two days before, at 10:00"), dt.timedelta(hours=38)),
-    "week": (_l("a week before, at 10:00"), dt.timedelta(days=6, hours=14)),
+    "evening": (_l("the evening before"), dt.timedelta(hours=6)),
+    "day": (_l("the morning before"), dt.timedelta(hours=14)),
+    "two_days": (_l("two mornings before"), dt.timedelta(hours=38)),
+    "week": (_l("a week before"), dt.timedelta(days=6, hours=14)),
 }
 TIMED: Final[Mapping[str, tuple[Any, dt.timedelta | None]]] = {
     NONE: (_l("no alarm"), None),
