@@ -43,8 +43,8 @@ def link_alarm(token: AccessToken, code: str, *, by: Membership | str) -> Access
     """When the calendars that read this link ring before an event."""
     if token.kind != TokenKind.FEED or code not in offered(token.purpose):
         raise ValidationError(
-            _("“%(code)s” is no alarm of this calendar; allowed are %(allowed)s.")
-            % {"code": code[:40], "allowed": ", ".join(offered(token.purpose))}
+            _("This calendar knows no such alarm; allowed are %(allowed)s.")
+            % {"allowed": ", ".join(offered(token.purpose))}
         )
     before = {"alarm": chosen(token)}
     token.note = {**token.note, "alarm": code}
