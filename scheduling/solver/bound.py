@@ -268,7 +268,7 @@ class BoundSearch:
         problem, record = self.problem, self.problem.jobs[job]
         fixed = {stage.stage for stage in record.fixed}
         spare = int(self.need.max(initial=0))
-        road = int(self.need[job]) if self._days_apart() else 0
+        road = int(self.need[job]) if days_apart(self.problem) else 0
         slots = record.drain_setup_len * ("drain_setup" not in fixed)
         slots += record.drain_pull_len * ("drain_pull" not in fixed)
         slots += record.fill_end_len * ("fill_end" not in fixed)
@@ -286,11 +286,6 @@ class BoundSearch:
             total += min(row.len for row in record.plaster_days) * self._least_share(job, "plaster", spare)
         return total * problem.weights.travel_km / 1000.0
 
-    def _days_apart(self) -> bool:
-        """Tell whether no two attendances of a job can fall on one day."""
-        days = [day for s in self.problem.rules.startup for day in range(s.day - s.tol, s.day + s.tol + 1)]
-        return len(set(days)) == len(days) and min(days, default=1) >= 1
-
     def _least_share(self, job: int, skill: str, spare: int) -> float:
         return min((self._share(job, at, spare) for at in self._skilled(skill)), default=0.0)
 
@@ -302,6 +297,20 @@ class BoundSearch:
             per_day[first // DAY] = per_day.get(first // DAY, 0) + last - first
         longest = max(per_day.values(), default=1) + spare
         return 2.0 * max(0, metres(record.base, self.problem.jobs[job].site) - ROUNDING_M) / longest
+
+
+def days_apart(problem: Problem) -> bool:
+    """Tell whether no two attendances of a job, the end of its fill among them, can fall on one day."""
+    days = [day for row in problem.rules.startup for day in range(row.day - row.tol, row.day + row.tol + 1)]
+    return len(set(days)) == len(days) and min(days, default=1) >= 1
+
+
+def trivial_bound(problem: Problem) -> int:
+    """Main part of a plan in which each job had all crews for itself."""
+    table = tables(problem)
+    calendar, room = empty_calendar(table), scratch(table, 0)
+    explore_alone(table, calendar, room)
+    return int(alone(table, calendar, room).job[:, BASE].sum()) // 1000
 
 
 def packing_share(size: Floats, parts: int) -> Floats:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from ortools.sat.python import cp_model
 
+from scheduling.solver.bound import days_apart
 from scheduling.solver.bound_choices import fill_cost, left_out_cost
 from scheduling.solver.bound_model import BASE, KIND, SIMPLE, Alone
 from scheduling.solver.facts import DAY, Job
@@ -91,10 +92,23 @@ class Prover:
             taker = self.model.new_bool_var("")
             takers.append(taker)
             self.model.add_linear_expression_in_domain(start, cp_model.Domain.from_values(slots)).only_enforce_if(taker)
-            road = 0 if stage in ("drain_setup", "drain_pull") else int(self.need[job])
-            self.on_crew[crew].append(self.model.new_optional_fixed_size_interval_var(start, length + road, taker, ""))
+            whole = length + self._road_after(job, stage)
+            self.on_crew[crew].append(self.model.new_optional_fixed_size_interval_var(start, whole, taker, ""))
         self.model.add_exactly_one([out, *takers])
         return start
+
+    def _road_after(self, job: int, stage: str) -> int:
+        """Least slots on the road after a stint; none if the crew may go on with a later stage at the same site."""
+        record, road, rules = self.problem.jobs[job], int(self.need[job]), self.problem.rules
+        if stage in ("bond", "bond_again"):
+            wait = min((row.cure for row in record.bond_days), default=0)
+        elif stage == "plaster":
+            wait = min((row.wait for row in record.plaster_days), default=0)
+        elif stage == "fill_start":
+            wait = record.fill_len - rules.fill_end_early
+        else:
+            wait = 0 if stage in ("drain_setup", "drain_pull") or not days_apart(self.problem) else DAY
+        return road if wait >= road else 0
 
     def _fixed(self, record: Job, stage: str) -> tuple[int, int] | None:
         return next(((fixed.start, fixed.end) for fixed in record.fixed if fixed.stage == stage), None)
@@ -193,7 +207,7 @@ class Prover:
                 self.model.add_linear_expression_in_domain(start, domain).only_enforce_if(choice)
                 self.model.add(end == start + row.len).only_enforce_if(choice)
                 self.model.add(set_hard == end + row.wait).only_enforce_if(choice)
-                size = row.len + int(self.need[job])
+                size = row.len + self._road_after(job, "plaster")
                 self.on_crew[crew].append(self.model.new_optional_fixed_size_interval_var(start, size, choice, ""))
                 self.rigs.append(self.model.new_optional_fixed_size_interval_var(start, row.len, choice, ""))
                 takers[crew].append(choice)

@@ -408,6 +408,42 @@ def prep_toll(table: Tables, room: Scratch, crew: int, start: int, end: int) -> 
 
 
 @inner
+def last_prep(table: Tables, calendar: Calendar, crew: int, job: int, low: int, high: int) -> Any:
+    """Latest prep of a job by a crew that starts from slot `low` on and ends by `high`: (start, end), -1 if none."""
+    row, column, need = table.crew[crew, PREP_ROW], table.job[job, PATTERN], table.base[PREP_NEED, crew, job]
+    while high > low:
+        first = table.work[WORKED, row, column, high] - need
+        if first < 0:
+            return -1, -1
+        start = table.work[WORK_SLOT, row, column, first]
+        end = table.work[WORK_SLOT, row, column, first + need - 1] + 1
+        if start < low:
+            return -1, -1
+        busy = prep_conflict(table, calendar, crew, job, start, end)
+        if busy < 0:
+            return start, end
+        high = end - 1
+    return -1, -1
+
+
+@inner
+def weigh_prep(
+    table: Tables, calendar: Calendar, room: Scratch, job: int, crew: int, start: int, end: int, best: int, first: int
+) -> Any:
+    """Price from a prep on; kept in `room.memo` if it is below `best`, the least so far, which is returned."""
+    onward = room.price[FROM_PREP, room.memo[MARGIN] + max(end, first)]
+    if onward >= best:
+        return best
+    price = onward + room.crew[crew, NOISE] + prep_price(table, calendar, crew, job, start, end)
+    if room.memo[GUIDE] > 0:
+        price += prep_toll(table, room, crew, start, end)
+    if price < best:
+        best = price
+        room.memo[PREP_CREW], room.memo[PREP_START], room.memo[PREP_END] = crew, start, end
+    return best
+
+
+@inner
 def best_prep(table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, first: int, last: int) -> Any:
     """Least price from the prep on, for bond coats from `first` to `last`; the prep is kept in `room.memo`."""
     onward = NEVER
@@ -417,21 +453,18 @@ def best_prep(table: Tables, calendar: Calendar, room: Scratch, job: int, preps:
     best = NEVER
     for at in range(preps):
         crew, start, end = room.preps[at, 0], room.preps[at, 1], room.preps[at, 2]
+        earliest = start
         for _ in range(PREP_DAYS):
             if end > last:
                 break
-            onward = room.price[FROM_PREP, room.memo[MARGIN] + max(end, first)]
-            if onward >= best:
-                break
-            price = onward + room.crew[crew, NOISE] + prep_price(table, calendar, crew, job, start, end)
-            if room.memo[GUIDE] > 0:
-                price += prep_toll(table, room, crew, start, end)
-            if price < best:
-                best = price
-                room.memo[PREP_CREW], room.memo[PREP_START], room.memo[PREP_END] = crew, start, end
+            best = weigh_prep(table, calendar, room, job, crew, start, end, best, first)
             start, end = first_prep(table, calendar, crew, job, 48 * (start // 48 + 1))
             if start < 0:
                 break
+        if room.memo[GUIDE] > 0:
+            start, end = last_prep(table, calendar, crew, job, earliest + 1, last)
+            if start >= 0:
+                best = weigh_prep(table, calendar, room, job, crew, start, end, best, first)
     return best
 
 

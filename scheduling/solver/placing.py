@@ -50,6 +50,7 @@ from scheduling.solver.profiles import (
     Scratch,
     draw,
     startup_choice,
+    startup_day,
     startups_price,
     water_day,
 )
@@ -74,6 +75,7 @@ from scheduling.solver.tables import (
     ISSUED_CREW,
     LATE,
     LENGTH,
+    NTH_DUE,
     PLASTER,
     PREP,
     PUMP_LEN,
@@ -81,6 +83,8 @@ from scheduling.solver.tables import (
     RECOAT,
     Tables,
 )
+
+TRIES = 3
 
 
 @inner
@@ -125,9 +129,12 @@ def sensible(table: Tables, job: int, again: bool) -> Any:
 
 @inner
 def best_fill_day(
-    table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, dressed: int, explore: bool
+    table: Tables, calendar: Calendar, room: Scratch, job: int, preps: int, dressed: int, explore: bool, low: int
 ) -> Any:
-    """The cheapest fill day and whether it takes a second bond coat; day -1 if leaving the job out is cheaper."""
+    """The cheapest fill day from `low` on, and whether it takes a second bond coat.
+
+    The day is -1 if leaving the job out is cheaper.
+    """
     bond_fixed = table.stage[job, BOND, FIXED_CREW] >= 0
     second = bond_fixed and table.rule[AGAIN] >= 0
     best = left_out_cost(table, job)
@@ -137,7 +144,7 @@ def best_fill_day(
             explore = True
     ready = table.stage[job, BOND, FIXED_END] if bond_fixed else dressed
     best_day, best_again, last_day = -1, False, -1
-    for day in range(max(first_fill_day(table, calendar, room, job, ready), 0), table.rule[DAYS]):
+    for day in range(max(first_fill_day(table, calendar, room, job, ready), low), table.rule[DAYS]):
         if room.possible[job, day] == 0:
             continue
         cost = day_cost(table, job, day)
@@ -171,14 +178,22 @@ def place_if_free(table: Tables, calendar: Calendar, job: int, stage: int, crew:
 
 @inner
 def place_startups(table: Tables, calendar: Calendar, room: Scratch, job: int, fill_day: int) -> Any:
-    """Place the start-up attendances."""
-    for at in range(len(table.startup)):
+    """Place the start-up attendances, the first due first, each beside those placed just before."""
+    for nth in range(len(table.startup)):
+        at = table.startup[nth, NTH_DUE]
         stage = FIRST_STARTUP + at
         if table.stage[job, stage, FIXED_CREW] >= 0:
             continue
+        room.memo[SERIAL] += 1
         price, day = startup_choice(table, calendar, room, at, fill_day, job)
         if price >= NEVER:
             return False
+        if table.startup[at, 1] > 0 and draw(room.state, 4) == 0:
+            other = (
+                fill_day + table.startup[at, 0] - table.startup[at, 1] + draw(room.state, 2 * table.startup[at, 1] + 1)
+            )
+            if 0 <= other < table.rule[DAYS] and startup_day(table, calendar, room, at, other, job) < NEVER:
+                day = other  # the cheapest day may be one that another job cannot do without
         if not place_if_free(
             table,
             calendar,
@@ -407,10 +422,16 @@ def insert(table: Tables, calendar: Calendar, room: Scratch, job: int, explore: 
         done = commit(table, calendar, room, job, table.stage[job, FILL_END, FIXED_START] // 48, False, -NEVER, 0)
     else:
         setup, pull, preps, dressed = first_dressed(table, calendar, room, job)
-        if preps > 0:
-            day, again = best_fill_day(table, calendar, room, job, preps, dressed, explore)
-            if day >= 0:
-                done = commit(table, calendar, room, job, day, again, setup, pull)
+        low = 0
+        for _ in range(TRIES if preps > 0 else 0):
+            day, again = best_fill_day(table, calendar, room, job, preps, dressed, explore, low)
+            if day < 0:
+                break
+            done = commit(table, calendar, room, job, day, again, setup, pull)
+            if done:
+                break
+            room.memo[SERIAL] += 1
+            low = day + 1
     hold_equipment(table, calendar, job, 1)
     return done
 

@@ -12,6 +12,7 @@ from scheduling.solver.calendar_arrays import CREW, FILL_DAY, PLANNED, START, Ca
 from scheduling.solver.compiled import Bits, Cube, Line, RealLine, Square, compiled, inlined, inner
 from scheduling.solver.placing import insert
 from scheduling.solver.profiles import GUIDE, GUIDED, NOISE, SKIP, Scratch, draw
+from scheduling.solver.retouch import retouch
 from scheduling.solver.tables import (
     AGAIN,
     DAYS,
@@ -26,7 +27,8 @@ from scheduling.solver.tables import (
     Tables,
 )
 
-MOST_OUT = 24
+MOST_OUT = 48
+RETOUCHES = 2
 
 
 class Hunt(NamedTuple):
@@ -40,6 +42,7 @@ class Hunt(NamedTuple):
     best_spot: Cube
     best_job: Square
     movable: Line
+    held: Square
 
 
 def hunt_for(table: Tables, calendar: Calendar) -> Hunt:
@@ -55,6 +58,7 @@ def hunt_for(table: Tables, calendar: Calendar) -> Hunt:
         best_spot=np.zeros((jobs, stages, 3), np.int64),
         best_job=np.zeros((jobs, 2), np.int64),
         movable=np.flatnonzero(free > 0).astype(np.int64),
+        held=np.zeros((stages, 2), np.int64),
     )
     remember(table, calendar, hunt)
     return hunt
@@ -153,7 +157,7 @@ def ruin(table: Tables, calendar: Calendar, room: Scratch, hunt: Hunt, most: int
             hunt.key[job] = unlike(table, calendar, how, seed, job) + noise
     if how == 6 and calendar.job[seed, PLANNED]:
         mark_day(table, calendar, room, hunt, seed)
-    count = 1 + draw(room.state, most)
+    count = 1 + draw(room.state, most if draw(room.state, 8) else 4 * most)
     out = 0
     for _ in range(count):
         best = -1
@@ -257,6 +261,12 @@ def walk(
     """Many steps at one temperature; return the number accepted."""
     accepted = 0
     for _ in range(steps):
+        for _ in range(RETOUCHES):
+            job = hunt.movable[draw(room.state, len(hunt.movable))]
+            if calendar.job[job, PLANNED] and retouch(table, calendar, room, job, hunt.spot[0], hunt.held):
+                better = objective(table, calendar) < hunt.best[0]
+                if better:
+                    remember(table, calendar, hunt)
         if step(table, calendar, room, hunt, temperature, most, share):
             accepted += 1
     return accepted

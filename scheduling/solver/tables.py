@@ -55,6 +55,7 @@ METRES_APART, ROAD = range(2)
 FROM_BASE, PREP_NEED = range(2)
 WORKED, WORK_SLOT = range(2)
 WATER_SKILL, PREP_SKILL, PLASTER_SKILL = range(3)
+NTH_DUE = 3
 NO_PROMISE = 1 << 30
 
 
@@ -62,8 +63,9 @@ class Tables(NamedTuple):
     """Facts that do not change during the search (C crews, J jobs, S stages, D days, H slots).
 
     Few and wide arrays, because every one makes every call of a compiled function dearer to compile:
-    rule [14]; startup [n, (day, tolerance, length)]; skilled [skill, count and crews]; crew [C, (people, row of
-    `work`)]; way [(metres, slots on the road), J, J]; base [(metres, prep slots), C, J]; shift_starts [C, D, length];
+    rule [14]; startup [n, (day, tolerance, length, which is due n-th)]; skilled [skill, count and crews];
+    crew [C, (people, row of `work`)];
+    way [(metres, slots on the road), J, J]; base [(metres, prep slots), C, J]; shift_starts [C, D, length];
     allow [J, S, D]; work [(worked before a slot, n-th working slot), prep crew, pattern, H + 2]; job [J, columns];
     stage [J, S, columns]; rows [(day, starts, cure) of bond coats and (day, starts, length, wait, people) of plaster].
     """
@@ -97,7 +99,7 @@ def tables(problem: Problem) -> Tables:
     job, rows = _job_facts(line, pattern)
     return Tables(
         rule=_rule(problem),
-        startup=np.array([(s.day, s.tol, s.len) for s in problem.rules.startup], np.int64).reshape(-1, 3),
+        startup=_startups(problem),
         skilled=skilled,
         crew=crew,
         way=np.stack([site_m, road]).astype(np.int32),
@@ -123,6 +125,12 @@ def _rule(problem: Problem) -> Ints:
     found[METRE_COST], found[OUT_COST] = weights.travel_km, 1000 * weights.unplanned
     found[AGAIN] = problem.stages.index("bond_again") if rules.second_bond else -1
     return found
+
+
+def _startups(problem: Problem) -> Ints:
+    startups = problem.rules.startup
+    due = sorted(range(len(startups)), key=lambda at: startups[at].day + startups[at].tol)
+    return np.array([(s.day, s.tol, s.len, at) for s, at in zip(startups, due, strict=True)], np.int64).reshape(-1, 4)
 
 
 def _stage_facts(line: Timeline) -> Ints:

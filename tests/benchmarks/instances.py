@@ -3,9 +3,14 @@
 The same seed gives the same problem.  Nothing here is measured; the ranges are common practice, no source.
 """
 
+import copy
 import math
 import random
 from typing import Any
+
+from scheduling.solver.objective import work_of
+from scheduling.solver.plan import Plan
+from scheduling.solver.problem import Problem
 
 DAY = 48
 HORIZON_DAYS = 87
@@ -17,15 +22,17 @@ WEEKS = {
     "four": (1, 1, 1, 1, 0, 0, 0),
 }
 SUNDAY_DUTY = (1, 1, 1, 1, 1, 0, 1)
+MOVE_COSTS = ((1, 50_000), (3, 600), (7, 250), (14, 100), (9999, 30))  # days ahead, cost of moving a stint
 QUIET: tuple[list[list[int]], ...] = ([], [[0, 14], [38, 48]], [[0, 16], [36, 48]])
 
 
-def instance(jobs: int, seed: int) -> dict[str, Any]:
-    """A problem document with so many jobs."""
+def instance(jobs: int, seed: int, kind: str = "usual") -> dict[str, Any]:
+    """A problem document with so many jobs, of one of the `KINDS`."""
     draw = random.Random(f"{jobs} jobs, seed {seed}")
-    cells = [_weather(draw) for _ in range(1 if jobs < 20 else 2 if jobs < 60 else 3)]
+    usual = 1 if jobs < 20 else 2 if jobs < 60 else 3
+    cells = [_weather(draw, kind) for _ in range(2 * usual + 3 if kind == "many zones" else usual)]
     crews = _crews(draw, jobs)
-    return {
+    made = {
         "format": "resurf-problem/1",
         "slot_minutes": 30,
         "horizon_days": HORIZON_DAYS,
@@ -46,11 +53,66 @@ def instance(jobs: int, seed: int) -> dict[str, Any]:
         "jobs": [_job(draw, number, cells, crews) for number in range(1, jobs + 1)],
         "current": [],
     }
+    if kind in CHANGES:
+        CHANGES[kind](draw, made)
+    return made
 
 
-def _weather(draw: random.Random) -> list[tuple[float, bool, bool]]:
+def _tight_spring(draw: random.Random, made: dict[str, Any]) -> None:
+    """Everybody wants to swim by the same day: many jobs are ready at once, and the promises are short."""
+    for job in made["jobs"]:
+        job["earliest"] = min(job["earliest"], DAY * 14)
+        if job["promise_day"] is not None:
+            job["promise_day"] = min(job["promise_day"], job["earliest"] // DAY + draw.randint(14, 24))
+
+
+def _few_crews(draw: random.Random, made: dict[str, Any]) -> None:
+    """A third of the crews of each skill is missing, but never the last one."""
+    for skill in ("water", "prep", "plaster"):
+        mine = [crew for crew in made["crews"] if crew["skills"][0] == skill]
+        gone = {crew["id"] for crew in draw.sample(mine, len(mine) // 3)}
+        made["crews"] = [crew for crew in made["crews"] if crew["id"] not in gone]
+    known = [crew["id"] for crew in made["crews"] if "water" in crew["skills"]]
+    for job in made["jobs"]:
+        for stage in job["fixed"]:
+            stage["crew"] = stage["crew"] if stage["crew"] in known else known[0]
+
+
+def _quiet_streets(draw: random.Random, made: dict[str, Any]) -> None:
+    """Two sites of three keep quiet hours in the morning, at noon or in the evening."""
+    for job in made["jobs"]:
+        job["quiet"] = draw.choice(([[0, 16], [36, 48]], [[0, 14], [24, 27], [38, 48]], job["quiet"]))
+
+
+def _more_rules(draw: random.Random, made: dict[str, Any]) -> None:
+    """Every optional field: people on plaster days, nights without a fill, closed streets, second bond coats."""
+    made["rules"]["second_bond"] = True
+    for job in made["jobs"]:
+        if draw.random() < 0.4:
+            least = draw.choice((4, 5))
+            job["plaster_days"] = [[*row, least] for row in job["plaster_days"]]
+        if draw.random() < 0.3:
+            days = [day for day in range(HORIZON_DAYS) if draw.random() < 0.8]
+            job["fill_days"] = [[day, DAY * day + 12, DAY * day + 47] for day in days]
+        if draw.random() < 0.3:
+            shut = draw.randrange(40)
+            job["blocked"] = {"prep": [[DAY * shut, DAY * (shut + 4)]], "plaster": [[DAY * shut, DAY * (shut + 6)]]}
+
+
+CHANGES = {
+    "tight spring": _tight_spring,
+    "few crews": _few_crews,
+    "quiet streets": _quiet_streets,
+    "more rules": _more_rules,
+}
+KINDS = ("usual", "many zones", "wet spring", *CHANGES)
+
+
+def _weather(draw: random.Random, kind: str) -> list[tuple[float, bool, bool]]:
     """Mean temperature [C], dry enough for a bond coat, and dry and calm enough for plaster, of each day."""
     warm, rise, rain = draw.uniform(9, 17), draw.uniform(0.0, 0.12), draw.uniform(0.2, 0.35)
+    if kind == "wet spring":
+        warm, rain = min(warm, 11.0), 0.6
     days, swing, wet = [], 0.0, False
     for day in range(HORIZON_DAYS):
         swing = 0.7 * swing + draw.gauss(0, 2.2)
@@ -145,3 +207,20 @@ def _begin(draw: random.Random, job: dict[str, Any], crews: list[dict[str, Any]]
         {"stage": "drain_setup", "crew": water, "start": -320, "end": -317},
         {"stage": "drain_pull", "crew": water, "start": -176, "end": -174},
     ]
+
+
+def under_way(document: dict[str, Any], plan: Plan, day: int) -> dict[str, Any]:
+    """The same problem some days later: what has begun is fixed, all else of the plan is in force."""
+    later = copy.deepcopy(document) | {"now": DAY * day}
+    by_id = {job["id"]: job for job in later["jobs"]}
+    for work in work_of(Problem.from_json(document), plan):
+        if work.fixed:
+            continue
+        if work.start < later["now"]:
+            done = {"stage": work.stage, "crew": work.crew.id, "start": work.start, "end": work.end}
+            by_id[work.job.id]["fixed"].append(done)
+        else:
+            cost = next(cost for ahead, cost in MOVE_COSTS if work.start < later["now"] + DAY * ahead)
+            place = {"job": work.job.id, "stage": work.stage, "crew": work.crew.id, "start": work.start}
+            later["current"].append(place | {"move_cost": cost})
+    return later

@@ -53,6 +53,14 @@ def test_the_plan_is_the_last_line_and_progress_is_json() -> None:
     assert set(told[0]) >= {"seconds", "objective", "bound", "unplanned"}
 
 
+def test_the_same_steps_processes_and_seed_print_the_same_plan() -> None:
+    options = ("-", "--iterations", "48", "--workers", "2", "--seed", "7")
+    answers = [json.loads(run(*options, text=public.text("public-010")).stdout.splitlines()[-1]) for _ in range(2)]
+    assert answers[0] | {"seconds": 0} == answers[1] | {"seconds": 0}
+    other = json.loads(run(*options[:-1], "8", text=public.text("public-010")).stdout.splitlines()[-1])
+    assert other["stints"] != answers[0]["stints"]
+
+
 def test_a_file_is_read_as_well_and_a_plan_to_begin_with(tmp_path: Path) -> None:
     (tmp_path / "problem.json").write_text(json.dumps(tiny_problem()))
     (tmp_path / "plan.json").write_text(json.dumps(tiny_plan().to_json()))

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from scheduling.solver.check import check
-from scheduling.solver.greedy import greedy
+from scheduling.solver.greedy import greedy, repair
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan
 from scheduling.solver.problem import Problem
@@ -38,7 +38,14 @@ def blocks(seeds: list[int], pools: int) -> Document:
     parts = [_later(slender_problem(seed, pools, prepared=True), at) for at, seed in enumerate(seeds)]
     return tiny_problem(
         horizon_days=PITCH * len(seeds),
-        rules=rules(recoat_max=80, fill_latest=120, fill_end_early=8, fill_end_late=4, second_bond=True),
+        rules=rules(
+            recoat_max=80,
+            fill_latest=120,
+            fill_end_early=8,
+            fill_end_late=4,
+            second_bond=True,
+            startup=[{"day": 1, "tol": 0, "len": 1}, {"day": 2, "tol": 1, "len": 1}],
+        ),
         crews=[record for part in parts for record in part["crews"]],
         jobs=[record for part in parts for record in part["jobs"]],
     )
@@ -84,6 +91,16 @@ def test_the_best_of_all_plans_is_found_and_never_undercut_by_the_bound(seeds: l
     # The metres of each block are rounded down to kilometres by itself, those of a plan once for all.
     assert found.objective is not None and best <= found.objective < best + len(seeds)
     assert terms(problem, greedy(problem)).objective >= best + len(seeds)  # the search was needed
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_two_attendances_that_may_share_a_day_keep_out_of_each_other_s_way(order: int) -> None:
+    startup = [{"day": 1, "tol": 0, "len": 1}, {"day": 2, "tol": 1, "len": 1}][::order]
+    problem = Problem.from_json(tiny_problem(rules=rules(startup=startup)))
+    plan = solve(problem, 60, iterations=24, warm_start=Plan((), ("A",)))
+    assert check(problem, plan) == [] and plan.unplanned == ()
+    # The cheapest way: both on the day after the fill, and only one way there and back.
+    assert {stint.start // DAY for stint in plan.stints if stint.stage.startswith("startup")} == {6}
 
 
 def test_a_public_problem_gets_better_from_report_to_report() -> None:
@@ -164,7 +181,8 @@ def test_whatever_breaks_a_rule_of_the_plan_to_begin_with_is_planned_anew() -> N
         broken = Plan.from_json(mutated(first.to_json(), Naive(document), rng))
         plan = solve(problem, AT_ONCE, warm_start=broken)
         assert check(problem, plan) == []
-        assert plan.objective is not None and plan.objective <= terms(problem, first).objective
+        start = repair(problem) if problem.current else first
+        assert plan.objective is not None and plan.objective <= terms(problem, start).objective
 
 
 def test_a_plan_of_another_problem_is_no_hindrance() -> None:
