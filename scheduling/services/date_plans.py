@@ -77,6 +77,7 @@ class DatePlans:
 
 def date_plans(contractor: Contractor, job: Job, now: dt.datetime, units: str) -> DatePlans | None:
     """None where the job has no expected dates, or its fill has begun."""
+    begun = time.monotonic()
     found = planning_problem(contractor, now, branch=job.site.branch, extra_job=job)
     problem = Problem.from_json(found.document)
     name = str(job.pk)
@@ -85,7 +86,7 @@ def date_plans(contractor: Contractor, job: Job, now: dt.datetime, units: str) -
         return None
     in_force = answer_in_force(problem, stints_in_force(problem), found.clock)
     free, pushing = insertions(problem, in_force, name)
-    ways = _Ways(contractor, job, problem, in_force, found.clock, units, now)
+    ways = _Ways(contractor, job, problem, in_force, found.clock, units, now, begun)
     shown = [ways.way(one) for one in ([free] if free else []) + pushing]
     why = "" if free else collision_words(collision(problem, in_force, name))
     return DatePlans(
@@ -108,6 +109,7 @@ class _Ways:
         slots: SlotClock,
         units: str,
         now: dt.datetime,
+        begun: float,
     ) -> None:
         self.job, self.problem, self.slots, self.units, self.now = job, problem, slots, units, now
         self.others = Answer(
@@ -118,7 +120,7 @@ class _Ways:
         self.sites = {
             str(one.pk): one for one in Job.objects.filter(pk__in=list(problem.job_of)).select_related("site")
         }
-        self.begun, self.told_once = time.monotonic(), False
+        self.begun, self.told_once = begun, False
         self.setting: Setting = setting_of(contractor, QUICK)
         self.scope = scope_latest(job)
         self.weather = site_weather(job.site, self.setting.firm.weather_source)

@@ -104,7 +104,8 @@ def _others_after(
         broken = [row for row in check(problem, union) if (row["rule"], row["job"], row["stage"]) not in known]
         if not broken:
             break
-        hit = {name for row in broken for name in _partners(problem, union, row["job"], row["stage"], row["rule"])}
+        works = work_of(problem, union)
+        hit = {name for row in broken for name in _partners(works, row["job"], row["stage"], row["rule"])}
         fresh = hit - gone - {job.id}
         if not fresh:
             return None
@@ -121,9 +122,8 @@ def _others_after(
     return made
 
 
-def _partners(problem: Problem, union: Plan, job: str, stage: str, rule: str) -> set[str]:
+def _partners(works: list[Work], job: str, stage: str, rule: str) -> set[str]:
     """The job that breaks a rule, and those that share its crew, pump or rig at the time."""
-    works = work_of(problem, union)
     mine = next((work for work in works if (work.job.id, work.stage) == (job, stage)), None)
     if mine is None:
         return {job}
