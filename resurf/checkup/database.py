@@ -42,7 +42,7 @@ def database() -> list[Finding]:
         return [bad("database", f"No connection: {str(error).splitlines()[0]}.")]
     if number < VERSION_LEAST:
         return [bad("database", f"PostgreSQL {version} answers; 15 or newer is needed.")]
-    return [good("database", f"PostgreSQL {version} answers."), role(), owner(), migrations(), fences()]
+    return [good("database", f"PostgreSQL {version} answers."), role(), owner(), migrations(), fences(), trail()]
 
 
 def role() -> Finding:
@@ -78,3 +78,15 @@ def fences() -> Finding:
     if unfenced:
         return bad("fences", f"Tables of the firms without a forced row policy: {', '.join(unfenced)}.")
     return good("fences", "Every table of the firms has a forced row policy.")
+
+
+def trail() -> Finding:
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT right_ FROM unnest(ARRAY['UPDATE', 'DELETE', 'TRUNCATE']) AS right_"
+            " WHERE has_table_privilege(current_user, 'shared_auditentry', right_)"
+        )
+        rights = [right for (right,) in cursor.fetchall()]
+    if rights:
+        return bad("trail", f"The service's role may {', '.join(rights)} lines of the audit trail.")
+    return good("trail", "The service's role adds to the audit trail and can change nothing of it.")

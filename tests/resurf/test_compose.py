@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -105,6 +106,8 @@ def test_every_command_runs_and_every_health_check_passes(
         "${EMAIL_URL:?see .docker/example.env}": "smtp://mail.example",
         "${EMAIL_FROM:?see .docker/example.env}": "plans@mail.example",
         "/srv/resurf/beat/schedule": str(tmp_path / "schedule"),
+        "/srv/resurf/photos": str(tmp_path / "photos"),
+        "${METRICS_TOKEN:-}": "",
     }
 
     def environment(name: str) -> dict[str, str]:
@@ -156,3 +159,24 @@ def answers(address: str) -> bool:
 
 def logs(folder: Path) -> str:
     return "\n".join(f"{log.name}\n{log.read_text()[-2000:]}" for log in folder.glob("*.log"))
+
+
+@pytest.mark.system
+def test_a_compose_client_takes_the_file(tmp_path: Path) -> None:
+    """By Debian's docker-compose or the plugin of docker; needs no daemon."""
+    program = shutil.which("docker-compose")
+    command = [program] if program else ["docker", "compose"]
+    values = "\n".join(f"{name}=a0123456789" for name in NEEDED.findall((PROJECT / "docker-compose.yml").read_text()))
+    settings = tmp_path / "filled.env"
+    settings.write_text(values)
+    command += ["--file", str(PROJECT / "docker-compose.yml"), "--env-file", str(settings), "config"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    read = yaml.safe_load(done.stdout)
+    assert set(read["services"]) == set(SERVICES)
+    assert "RESURF_OWNER_PASSWORD" not in str(read["services"]["web"])
+
+
+def test_without_its_secrets_the_file_is_refused_by_name() -> None:
+    text = (PROJECT / "docker-compose.yml").read_text()
+    assert all(f"${{{name}:?" in text for name in ("SECRET_KEY", "POSTGRES_PASSWORD", "RESURF_APP_PASSWORD"))

@@ -36,7 +36,7 @@ def wrapper() -> DatabaseWrapper:
 @pytest.mark.django_db
 def test_a_sound_database_has_nothing_wrong() -> None:
     assert states(database.database()) == dict.fromkeys(
-        ("database", "role", "owner", "migrations", "fences"), State.GOOD
+        ("database", "role", "owner", "migrations", "fences", "trail"), State.GOOD
     )
 
 
@@ -47,6 +47,19 @@ def test_a_service_that_runs_as_the_owner_is_found() -> None:
     assert finding.state is State.BAD
     assert "owns objects" in finding.sentence
     assert "is a member of another role" in finding.sentence
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_trail_that_could_be_changed_is_found() -> None:
+    with wrapper().as_owner(), wrapper().cursor() as cursor:
+        cursor.execute("GRANT UPDATE ON shared_auditentry TO resurf_app")
+    try:
+        finding = database.trail()
+    finally:
+        with wrapper().as_owner(), wrapper().cursor() as cursor:
+            cursor.execute("REVOKE UPDATE ON shared_auditentry FROM resurf_app")
+    assert finding.state is State.BAD
+    assert finding.sentence == "The service's role may UPDATE lines of the audit trail."
 
 
 @pytest.mark.django_db
