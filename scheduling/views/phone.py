@@ -81,6 +81,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "no_signal": reverse("no-signal"),
         "today": reverse("today"),
         "day": reverse("phone-day"),
+        "queue": reverse("phone-queue"),
         "logout": reverse("logout"),
         "queue_script": static("site/queue.js"),
     }
@@ -130,4 +131,5 @@ def phone_day(request: HttpRequest) -> HttpResponse:
                 if name is not None:
                     pages.append(reverse(name, args=[errand.stint.job_id]))
                 pages.append(reverse("stint-done", args=[errand.stint.pk]))
+    pages += [reverse("crew-week")] if notes else []
     return JsonResponse({"owner": phone_owner(who), "pages": list(dict.fromkeys(pages)), "version": release()})

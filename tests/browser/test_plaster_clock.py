@@ -111,7 +111,12 @@ def test_the_pages_can_be_read_in_the_sun_and_tapped_with_gloves(live_server, ca
     with acting_for(cast.own.contractor.pk):
         stint = Stint.objects.get(job=job)
     names = ("plaster-day", "fill-watch", "start-up")
-    paths = ["/today/", reverse("stint-done", args=[stint.pk]), *(reverse(name, args=[job.pk]) for name in names)]
+    paths = [
+        "/today/",
+        reverse("crew-week"),
+        reverse("stint-done", args=[stint.pk]),
+        *(reverse(name, args=[job.pk]) for name in names),
+    ]
     with chromium() as browser, phone_of(browser, cast.own.crew_lead, live_server.url) as phone:
         for path in paths:
             phone.open(path)

@@ -35,7 +35,8 @@ async function shellsForget() {
   }
 }
 
-const isPage = (path) => path === PLACES.today || /^\/site\/(jobs|stints)\//.test(path);
+const isPage = (path) =>
+  path === PLACES.today || (path.startsWith("/site/") && path !== PLACES.day && path !== PLACES.queue);
 
 self.addEventListener("fetch", (event) => {
   const request = event.request;
