@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Final
+from typing import Any, Final
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -32,7 +32,7 @@ def crew_week(request: HttpRequest) -> HttpResponse:
     crew = crew or next(iter(every), None)
     today = clock.now().astimezone(zone).date()
     first = _day(request.GET.get("from", ""), today)
-    shown = {"crew": crew, "crews": every, "units": firm.units, "firm": firm, "first": first}
+    shown: dict[str, Any] = {"crew": crew, "crews": every, "units": firm.units, "firm": firm, "first": first}
     if crew is not None:
         note = week_note(crew, firm, zone, first)
         shown["days"] = [(day, [errand_said(one, crew, firm.units) for one in day.errands]) for day in note.days]
