@@ -1,109 +1,51 @@
-"""What is told to whom and when: from issued facts, once by its cause, outside mail-free hours, by the firm's words."""
+"""What is told to whom and when: from issued facts, once by its cause, outside mail-free hours."""
 
 from __future__ import annotations
 
 import datetime as dt
-import email
-import email.policy
 import re
-from typing import Any
 
 import pytest
 from django.core import mail
-from django.core.exceptions import ValidationError
 from django.db import connection
 
 from jobs.models import ExpectedDates, Job, JobState, LogKind, PoolOwner, WaterTest
 from jobs.services.states import job_move
 from scheduling.models import (
     CalendarEntry,
-    Mail,
     Notice,
     NoticeKind,
     NoticeState,
-    NoticeText,
     NoticeWatch,
     Receiver,
     Stage,
     Stint,
 )
-from scheduling.notice_tasks import mails_task, notices_look_task
-from scheduling.notice_texts import Words, filled, html_body, subject_line, text_body, words_checked
+from scheduling.notice_tasks import notices_look_task
 from scheduling.selectors.receivers import addressees
-from scheduling.services.calendars import calendar_refresh
-from scheduling.services.mail_writing import footer_of
-from scheduling.services.notices import notices_look
 from scheduling.services.receivers import notices_stop, receivers_of, wishes_set
 from scheduling.services.site_work import site_log
 from shared import clock
-from shared.models import Contractor, OutgoingState
-from shared.post import bytes_of
+from shared.models import Contractor
 from shared.tenancy.context import acting_for
 from tests.cast import Cast, FirmCast, expect, issue, open_job, propose
+from tests.scheduling.telling import (
+    CREW,
+    OFFICE,
+    OWNER,
+    at_local,
+    job,
+    look,
+    move,
+    open_watch,
+    rows,
+    send,
+    stint_of,
+    to,
+    told,
+)
 
-OFFICE, CREW, OWNER = "office@own.example", "crew_lead@own.example", "pool.owner@cast.example"
-
-
-@pytest.fixture
-def job(cast: Cast) -> Job:
-    """An issued job whose fill is some ten days ahead; nothing to tell has been looked for yet."""
-    found = open_job(cast.own)
-    expect(found, cast.own, verdicts=[])
-    with acting_for(cast.own.contractor.pk):
-        ExpectedDates.objects.update(verdicts=[])
-    issue(cast.own)
-    return found
-
-
-def at_local(firm: FirmCast, day: dt.date, hour: int, minute: int = 0) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(hour, minute), tzinfo=firm.contractor.tz).astimezone(dt.UTC)
-
-
-def look(firm: FirmCast, now: dt.datetime) -> None:
-    with clock.clock_at(now), acting_for(firm.contractor.pk):
-        notices_look(firm.contractor, now=now)
-
-
-def send(firm: FirmCast, now: dt.datetime) -> list[Any]:
-    """What leaves at this moment."""
-    mail.outbox.clear()
-    with clock.clock_at(now):
-        mails_task.run(str(firm.contractor.pk))
-    return list(mail.outbox)
-
-
-def told(firm: FirmCast, now: dt.datetime) -> list[Any]:
-    look(firm, now)
-    return send(firm, now)
-
-
-def stint_of(job: Job, firm: FirmCast, stage: str) -> Stint:
-    with acting_for(firm.contractor.pk):
-        return Stint.objects.get(job=job, stage=stage)
-
-
-def open_watch(firm: FirmCast, at: dt.datetime) -> None:
-    with acting_for(firm.contractor.pk):
-        NoticeWatch.objects.update_or_create(defaults={"looked_at": at})
-
-
-def move(job: Job, firm: FirmCast, days: int, now: dt.datetime, why: str = "weather") -> None:
-    """What issuing a plan with another fill does."""
-    with clock.clock_at(now), acting_for(firm.contractor.pk):
-        for stint in Stint.objects.filter(job=job, stage__in=(Stage.FILL_START, Stage.FILL_END)):
-            stint.starts += dt.timedelta(days=days)
-            stint.ends += dt.timedelta(days=days)
-            stint.save()
-        calendar_refresh(firm.contractor, [job], at=now, why={job.pk: why})
-
-
-def rows(firm: FirmCast, **where: Any) -> list[Notice]:
-    with acting_for(firm.contractor.pk):
-        return list(Notice.objects.filter(**where).order_by("made_at", "pk"))
-
-
-def to(messages: list[Any]) -> list[str]:
-    return sorted(re.sub(r".*<(.*)>", r"\1", message.to[0]) for message in messages)
+__all__ = ["job"]  # the fixture
 
 
 def test_the_first_look_opens_the_watch_and_tells_nothing_of_before(cast: Cast, job: Job):
@@ -393,92 +335,6 @@ def test_a_job_called_off_silences_what_waits(cast: Cast, job: Job):
         job_move(job, JobState.CALLED_OFF, by=cast.own.office)
     assert send(cast.own, now + dt.timedelta(minutes=4)) == []
     assert {row.why for row in rows(cast.own, kind=NoticeKind.MOVED)} == {"called_off"}
-
-
-def test_the_message_carries_what_the_standards_ask(cast: Cast, job: Job):
-    """RFC 8058 (one-click), RFC 2369 (List-Unsubscribe), RFC 3834 (Auto-Submitted), RFC 5322 (Message-ID)."""
-    now = at_local(cast.own, clock.now().date(), 10)
-    open_watch(cast.own, now)
-    move(job, cast.own, 2, now)
-    message = next(m for m in send(cast.own, now + dt.timedelta(minutes=4)) if OWNER in m.to[0])
-    parsed = email.message_from_bytes(bytes_of(message), policy=email.policy.default)
-    assert parsed["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
-    assert re.fullmatch(r"<http://\S+/notices/for/\S+/stop/\?kind=moved>", parsed["List-Unsubscribe"].strip())
-    assert parsed["Auto-Submitted"] == "auto-generated"
-    with acting_for(cast.own.contractor.pk):
-        row = Mail.objects.get(to=OWNER)
-    assert parsed["Message-ID"] == row.message_id
-    assert (row.state, row.attempts, row.repeats) == (OutgoingState.SENT, 1, 0)
-    assert parsed["From"].startswith("Own Basin Works <")
-    text, html = parsed.get_body(("plain",)), parsed.get_body(("html",))
-    assert text is not None
-    assert html is not None
-    assert "Your pool will be full on" in text.get_content()
-    assert "Your pool will be full on" in html.get_content()
-    assert max(len(line) for line in bytes_of(message).split(b"\r\n")) <= 998
-
-
-def test_a_spanish_pool_owner_reads_spanish(cast: Cast, job: Job):
-    with acting_for(cast.own.contractor.pk):
-        PoolOwner.objects.filter(pk=job.pool_owner_id).update(language="es")
-    now = at_local(cast.own, clock.now().date(), 10)
-    open_watch(cast.own, now)
-    move(job, cast.own, 2, now)
-    message = next(m for m in send(cast.own, now + dt.timedelta(minutes=4)) if OWNER in m.to[0])
-    for english in ("Your pool", "Hello", "Why", "You get this", "Choose or stop"):
-        assert english not in message.body
-    assert "piscina" in message.body
-
-
-def test_a_firms_own_words_are_used_and_its_placeholders_filled(cast: Cast, job: Job):
-    with acting_for(cast.own.contractor.pk):
-        words = words_checked("News of {site} from {firm}", "Dear {name},\n\n{lines}\n\nYours, {firm}")
-        NoticeText.objects.create(kind="moved", language="en", subject=words.subject, body=words.body)
-    now = at_local(cast.own, clock.now().date(), 10)
-    open_watch(cast.own, now)
-    move(job, cast.own, 2, now)
-    message = next(m for m in send(cast.own, now + dt.timedelta(minutes=4)) if OWNER in m.to[0])
-    assert message.subject == "News of Site 01 from Own Basin Works"
-    assert message.body.startswith("Dear Pool owner of Site 01,\n\nYour pool will be full")
-
-
-@pytest.mark.parametrize(
-    ("subject", "body", "said"),
-    [
-        ("", "{lines}", "it is empty"),
-        ("{secret}", "{lines}", "“{secret}” is no placeholder here; allowed are {firm}, {site}, {day}"),
-        ("x", "{lines} {lines}", "must stand once"),
-        ("x", "no list", "must stand once"),
-        ("x", "{lines}\n\n{request}", "“{request}” is no placeholder"),
-        ("x" * 161, "{lines}", "161 characters; at most 160"),
-    ],
-)
-def test_words_that_cannot_be_used_are_refused_with_what_is_allowed(subject: str, body: str, said: str):
-    with pytest.raises(ValidationError) as refused:
-        words_checked(subject, body)
-    assert said in str(refused.value)
-
-
-def test_placeholders_run_no_code_and_values_are_not_looked_at_again():
-    assert filled("{name} {firm.__class__} {% now %} {{ x }}", {"name": "{firm}", "firm": "F"}) == (
-        "{firm} {firm.__class__} {% now %} {{ x }}"
-    )
-    assert subject_line(Words("{site}", "x"), {"site": "a\r\nBcc: all@cast.example"}) == "a Bcc: all@cast.example"
-
-
-def test_markup_in_a_name_stays_text(cast: Cast, job: Job):
-    with acting_for(cast.own.contractor.pk):
-        receiver = receivers_of([("pool_owner", job.pool_owner_id)])[("pool_owner", job.pool_owner_id)]
-        who = addressees(cast.own.contractor, [receiver])[receiver.pk]
-        footer = footer_of(cast.own.contractor, who, "moved")
-    values = {"name": "<script>alert(1)</script>", "firm": "A & B", "phone": "", "page": "https://a.example/?x=1&y=2"}
-    words = Words("s", "Hello {name},\n\n{lines}\n\n{page}\n\n{firm}, {phone}")
-    html = html_body(words, ["<b>one</b>", "two"], values, footer, "en", "<t>")
-    assert "<script>" not in html
-    assert "<b>" not in html
-    assert 'href="https://a.example/?x=1&amp;y=2"' in html
-    text = text_body(words, ["<b>one</b>"], values, footer.lines)
-    assert "A & B\n\n-- \n" in text
 
 
 def test_no_firm_sees_anothers_notices(cast: Cast, job: Job):
