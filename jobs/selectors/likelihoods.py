@@ -43,6 +43,12 @@ class Asked:
     def own(self) -> bool:
         return any(line.own for line in self.lines)
 
+    @property
+    def mark(self) -> str:
+        """Where all its lines are from, where that is the same for all."""
+        marks = {line.mark for line in self.lines}
+        return marks.pop() if len(marks) == 1 else ""
+
 
 @dataclass(frozen=True)
 class Changed:

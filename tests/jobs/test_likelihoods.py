@@ -55,8 +55,8 @@ def test_every_line_of_the_table_is_shown_with_its_source(manager):
     for observation in CATALOGUE:
         assert observation.label in page
     assert page.count('<tr><th scope="row">') == len(DEFAULT_TABLE)
-    assert "common practice, no source" in page
-    assert "from memory" in page
+    assert "Common practice, no source." in page
+    assert "From memory." in page
     assert "2 to 4 coats" in page
     assert "edge cut back at the tile line" in page
 
