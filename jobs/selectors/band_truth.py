@@ -46,7 +46,7 @@ def band_truth() -> BandTruth:
     """The firm's fills against the bands of their promises; one query."""
     rows = Job.objects.exclude(filled_on=None).exclude(promised_band=None).order_by("-filled_on", "number")
     found = list(rows.values_list("pk", "filled_on", "promised_band")[:LATEST])
-    usable = [(pk, day, band) for pk, day, band in found if band and band.get("chance_by")]
+    usable = [(pk, day, band) for pk, day, band in found if day and band and band.get("chance_by")]
     levels = []
     for name in LEVELS:
         dated = [(day, band) for _, day, band in usable if band.get(name)]
