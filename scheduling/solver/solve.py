@@ -8,8 +8,8 @@ from typing import Any
 
 from scheduling.solver.check import check
 from scheduling.solver.greedy import greedy, repair, repaired
-from scheduling.solver.objective import Terms, terms
-from scheduling.solver.plan import Plan
+from scheduling.solver.objective import Terms, moved_stints, terms
+from scheduling.solver.plan import Plan, Stint
 from scheduling.solver.portfolio import Portfolio, Round
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of, spots_of
@@ -38,8 +38,8 @@ def solve(
 ) -> Plan:
     """Return the best plan found, with its objective and a bound that no plan undercuts.
 
-    With a plan in force the answer is in no part worse than that plan mended greedily: late days, jobs left out,
-    fill days, moved stints and what the moves cost.
+    With a plan in force the answer is in no part worse than that plan mended greedily: late days, jobs left out and
+    fill days; more stints move only where that saves late days or jobs left out (`Mended.admits`).
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ class _Run:
         self.bound = 0
         self.main = 0
         self.main_bound = 0
-        self.mended: Terms | None = None
+        self.mended: Mended | None = None
 
     def run(self, warm_start: Plan | None) -> Plan:
         """Greedy, then rounds of the portfolio."""
@@ -113,9 +113,8 @@ class _Run:
     def _first(self, warm_start: Plan | None) -> Iterator[Plan]:
         """Plans to begin with."""
         if self.problem.current:
-            mended = repair(self.problem)
-            self.mended = terms(self.problem, mended)
-            yield mended
+            self.mended = Mended(self.problem)
+            yield self.mended.plan
         yield greedy(self.problem)
         if warm_start is not None:
             yield repaired(self.problem, warm_start)
@@ -126,7 +125,7 @@ class _Run:
         cost = found.objective
         if self.best.objective is not None and cost >= self.cost:
             return False
-        if self.mended is not None and not no_part_worse(found, self.mended):
+        if self.mended is not None and not self.mended.admits(plan, found):
             return False
         broken = check(self.problem, plan)
         if broken:
@@ -196,12 +195,29 @@ class _Run:
             self._tell()
 
 
-def no_part_worse(found: Terms, than: Terms) -> bool:
-    """Tell whether no part that the office cares about is worse."""
-    return (
-        found.late <= than.late
-        and found.unplanned <= than.unplanned
-        and found.fill + found.unplanned <= than.fill + than.unplanned
-        and found.moves <= than.moves
-        and found.stints_moved <= than.stints_moved
-    )
+class Mended:
+    """The plan in force mended greedily, which a new plan must not fall behind."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.plan = repair(problem)
+        self.parts = terms(problem, self.plan)
+        placed = {(row.job, row.stage) for row in problem.current}
+        force = Plan(tuple(Stint(row.job, row.stage, row.crew, row.start) for row in problem.current))
+        hit = {row["job"] for row in check(problem, force) if (row["job"], row["stage"]) in placed}
+        self.most_jobs = -(-12 * len(hit | set(self.plan.unplanned)) // 10)
+
+    def admits(self, plan: Plan, parts: Terms) -> bool:
+        """Tell whether no part that the office cares about is worse.
+
+        More stints may move only for fewer late days or jobs left out, and then of no more jobs than 1.2 times those
+        whose stints broke a rule or that found no room.
+        """
+        than = self.parts
+        days, days_before = parts.fill + parts.unplanned, than.fill + than.unplanned
+        if parts.late > than.late or len(plan.unplanned) > len(self.plan.unplanned) or days > days_before:
+            return False
+        if parts.stints_moved <= than.stints_moved and parts.moves <= than.moves:
+            return True
+        worth = parts.late < than.late or len(plan.unplanned) < len(self.plan.unplanned)
+        return worth and len({row.job for row in moved_stints(self.problem, plan)}) <= self.most_jobs

@@ -4,7 +4,9 @@ The public problems and invented ones of other kinds (`instances`).  `gap` is th
 better plan could save at most, `main_gap` the same without travel (late days, fill days, jobs left out), and
 `excess_gap` the share of what the plan costs above the least that each job would cost alone in the world, because
 absolute days contain a large constant that flatters.  `peer` is a general job-shop library (`peer`) beside our
-planner on the part of the problem that it can express.  `growth` is the cost of a job by size.
+planner on the part of the problem that it can express.  `growth` is the cost of a job by size.  `cpu_seconds` is
+the processor time of each searching process: on a busy machine less than `seconds`, and what the plan's quality
+hangs on.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import resource
 import time
 from typing import Any
 
@@ -53,9 +56,9 @@ def measured(name: str, document: dict[str, Any], share: float, workers: int, pe
     first = greedy(problem)
     greedy_s = time.perf_counter() - began
     told: list[dict[str, Any]] = []
-    began = time.perf_counter()
+    began, cpu = time.perf_counter(), _children_s()
     plan = solve(problem, seconds, workers, SEED, on_progress=told.append)
-    took = time.perf_counter() - began
+    took, cpu = time.perf_counter() - began, _children_s() - cpu
     assert check(problem, plan) == [] and plan.objective is not None and plan.bound is not None
     parts, alone = terms(problem, plan), trivial_bound(problem)
     main_bound = told[-1]["main_bound"]
@@ -64,6 +67,7 @@ def measured(name: str, document: dict[str, Any], share: float, workers: int, pe
         "jobs": len(problem.jobs),
         "crews": len(problem.crews),
         "seconds": round(took, 1),
+        "cpu_seconds": round(cpu / workers, 1),
         "objective": plan.objective,
         "bound": plan.bound,
         "gap": _share(plan.objective - plan.bound, plan.objective),
@@ -81,6 +85,12 @@ def measured(name: str, document: dict[str, Any], share: float, workers: int, pe
         "peer": peer_row(document, share, workers) if peer and len(problem.jobs) <= PEER_JOBS else None,
         "load": round(os.getloadavg()[0], 1),
     }
+
+
+def _children_s() -> float:
+    """Processor time that the processes of the searches have taken so far [s]."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def peer_row(document: dict[str, Any], share: float, workers: int) -> dict[str, Any]:
