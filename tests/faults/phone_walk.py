@@ -62,6 +62,7 @@ class Tally:
     doubled: int = 0
     seen_by_others: int = 0
     steps: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
 
     def add(self, tapped: list[str], rows: Counter[str]) -> None:
         self.logged += len(tapped)
@@ -111,10 +112,13 @@ class Walk:
             return
         text = f"{self.seed}.{len(self.tapped)}"
         self.phone.note(text)
-        self.tapped.append(text)
         self.phone.page.wait_for_function(
             "() => !document.querySelector('#main form[data-busy]')", timeout=20_000
         )  # on the disk of the phone, and the form free for the next
+        if self.phone.page.locator(".kept-note.error").count():
+            self.tally.steps["told it was not kept"] += 1  # it still stands in the form
+        else:
+            self.tapped.append(text)
 
     def no_signal(self) -> None:
         self.phone.link.mode = DEAD
@@ -222,7 +226,11 @@ def walks(browser: Browser, service: str, site: Site, seeds: range, on_run: Call
                     walk.run()
                 except Exception as problem:
                     raise AssertionError(f"seed {seed}, after {walk.trail}, at {phone.page.url}") from problem
-                tally.add(walk.tapped, rows_of(contractor_id, site.job))
+                rows = rows_of(contractor_id, site.job)
+                tally.add(walk.tapped, rows)
+                for text in walk.tapped:
+                    if rows[text] != 1:
+                        tally.wrong.append(f"{text} stored {rows[text]} times, after {walk.trail}")
                 assert not phone.complaints, (seed, phone.complaints)
             on_run(seed)
     return tally

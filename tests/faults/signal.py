@@ -79,6 +79,7 @@ def _runs(options: argparse.Namespace) -> dict[str, Any]:
                 for name in ("logged", "stored", "lost", "doubled", "seen_by_others"):
                     setattr(total, name, getattr(total, name) + getattr(tally, name))
                 total.steps.update(tally.steps)
+                total.wrong += tally.wrong
                 if not options.json:
                     spent = dt.timedelta(seconds=round(time.monotonic() - began))
                     print(f"{made} runs in {spent}: logged {total.logged}, stored {total.stored}, lost {total.lost}, "
@@ -94,6 +95,7 @@ def _runs(options: argparse.Namespace) -> dict[str, Any]:
         "doubled": total.doubled,
         "seen_by_others": total.seen_by_others,
         "steps": dict(total.steps),
+        "wrong": total.wrong,
     }
 
 

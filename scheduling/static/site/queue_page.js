@@ -125,7 +125,7 @@
     const done = await Promise.race([sending, new Promise((resolve) => setTimeout(resolve, PATIENT_MS, null))]);
     if (!done) {
       clear(form);
-      sending.then((found) => follow(found, clientId, null));
+      sending.then((found) => follow(found, clientId, typing() ? null : form));
     } else {
       await follow(done, clientId, form);
     }
@@ -139,7 +139,11 @@
     } else if (answer && answer.taken && answer.next && answer.next !== location.pathname && form) {
       location.assign(answer.next);
     } else if (answer && answer.taken) {
-      await refresh(Boolean(form));
+      if (form && form.isConnected) {
+        clear(form);
+        if (form.contains(document.activeElement)) document.activeElement.blur();
+      }
+      await refresh(false); // not under the fingers of somebody who types the next already
     } else if (form && form.isConnected) {
       clear(form);
     }
@@ -191,7 +195,10 @@
     try {
       const answer = await fetch(location.href, { credentials: "same-origin", cache: "no-store" });
       if (answer.redirected && !answer.url.startsWith(location.origin + location.pathname)) location.assign(answer.url);
-      else if (answer.status === 200 && (always || !typing())) swap(await answer.text());
+      else if (answer.status === 200) {
+        const html = await answer.text();
+        if (always || !typing()) swap(html);
+      }
     } catch (problem) {
       /* no signal: the page stays as it is */
     }
