@@ -205,19 +205,20 @@ class Mended:
         placed = {(row.job, row.stage) for row in problem.current}
         force = Plan(tuple(Stint(row.job, row.stage, row.crew, row.start) for row in problem.current))
         hit = {row["job"] for row in check(problem, force) if (row["job"], row["stage"]) in placed}
-        self.most_jobs = -(-12 * len(hit | set(self.plan.unplanned)) // 10)
+        mended = {row.job for row in moved_stints(problem, self.plan)}
+        self.most_jobs = max(len(mended), 12 * len(hit | set(self.plan.unplanned)) // 10)
 
     def admits(self, plan: Plan, parts: Terms) -> bool:
         """Tell whether no part that the office cares about is worse.
 
-        More stints may move only for fewer late days or jobs left out, and then of no more jobs than 1.2 times those
-        whose stints broke a rule or that found no room.
+        More stints may move only for fewer late days or jobs left out.  Never move stints of more jobs than mending
+        moves, or 1.2 times the jobs whose stints broke a rule or that found no room.
         """
         than = self.parts
         days, days_before = parts.fill + parts.unplanned, than.fill + than.unplanned
         if parts.late > than.late or len(plan.unplanned) > len(self.plan.unplanned) or days > days_before:
             return False
-        if parts.stints_moved <= than.stints_moved and parts.moves <= than.moves:
-            return True
-        worth = parts.late < than.late or len(plan.unplanned) < len(self.plan.unplanned)
-        return worth and len({row.job for row in moved_stints(self.problem, plan)}) <= self.most_jobs
+        if len({row.job for row in moved_stints(self.problem, plan)}) > self.most_jobs:
+            return False
+        few = parts.stints_moved <= than.stints_moved and parts.moves <= than.moves
+        return few or parts.late < than.late or len(plan.unplanned) < len(self.plan.unplanned)

@@ -48,7 +48,9 @@ def absent_crew(document: dict[str, Any]) -> None:
 
 def urgent_job(document: dict[str, Any]) -> None:
     """A heavy job comes in that was promised for three weeks from now."""
-    model = max(document["jobs"], key=lambda job: (len(job["plaster_days"]), job["id"]))
+    planned = {row["job"] for row in document["current"] if row["stage"] == "plaster"}
+    jobs = [job for job in document["jobs"] if job["id"] in planned]
+    model = max(jobs, key=lambda job: (len(job["plaster_days"]), job["id"]))
     new = copy.deepcopy(model) | {"id": "NEW", "earliest": DAY * TODAY, "promise_day": TODAY + 21, "weight": 5}
     document["jobs"].append(new | {"fixed": []})
 
