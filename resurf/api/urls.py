@@ -6,7 +6,7 @@ from django.urls import path, re_path
 
 from jobs.api import views as jobs
 from resurf.api import schema
-from scheduling.api import firm, planning, work
+from scheduling.api import firm, planning, told, work
 from shared.api import views as shared
 
 app_name = "api"
@@ -54,6 +54,7 @@ urlpatterns = [
     path("plans/<uuid:pk>", planning.OnePlan.as_view(), name="plan"),
     path("plans/<uuid:pk>/changes", planning.PlanChanges.as_view(), name="plan-changes"),
     path("plans/<uuid:pk>/issue", planning.PlanIssue.as_view(), name="plan-issue"),
+    path("plans/<uuid:pk>/issue-some", planning.PlanIssueSome.as_view(), name="plan-issue-some"),
     path("plans/<uuid:pk>/set-aside", planning.PlanSetAside.as_view(), name="plan-set-aside"),
     path("plan-runs", planning.Runs.as_view(), name="runs"),
     path("plan-runs/<uuid:pk>", planning.OneRun.as_view(), name="run"),
@@ -71,5 +72,9 @@ urlpatterns = [
     path("links", firm.Links.as_view(), name="links"),
     path("links/<uuid:pk>", firm.OneLink.as_view(), name="link"),
     path("links/<uuid:pk>/rotate", firm.LinkRotate.as_view(), name="link-rotate"),
+    path("notices", told.Notices.as_view(), name="notices"),
+    path("hooks", told.Hooks.as_view(), name="hooks"),
+    path("hooks/<uuid:pk>", told.OneHook.as_view(), name="hook"),
+    path("hooks/<uuid:pk>/test", told.HookTest.as_view(), name="hook-test"),
     re_path(r"^.*$", schema.nothing, name="nothing"),
 ]

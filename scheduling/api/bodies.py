@@ -8,6 +8,7 @@ from jobs.models import LogKind
 from jobs.timeline.limits import LIMIT_CATALOGUE
 from jobs.timeline.rates import RATE_CATALOGUE
 from scheduling.models import Skill
+from scheduling.models.hook import HookEvent
 from scheduling.services.links import ALLOWED
 from shared.api.fields import Choice, Day, Id, In, JsonObject, Moment, Number, Text, Whole, Yes
 from shared.models.firm import Units
@@ -110,6 +111,22 @@ class RunBody(In):
     branch = Text(required=False, max_length=40)
     why = Text(required=False, allow_blank=True, max_length=160)
     seconds = Whole(low=2, high=300, required=False)
+
+
+class MoveBody(In):
+    job = Id()
+    key = Text(max_length=24, help_text="The stint's key: prep, plaster, startup_7 ...")
+
+
+class IssueSomeBody(In):
+    moves = MoveBody(many=True)
+
+
+class HookBody(In):
+    EXAMPLE = {"url": "https://other-system.example/told", "events": ["plan.issued"]}
+
+    url = Text(max_length=400)
+    events = serializers.ListField(child=Choice(choices=HookEvent.choices), min_length=1, max_length=5)
 
 
 class LinkBody(In):

@@ -203,7 +203,7 @@ class Links(Endpoint):
         return page(found, wanted, rows.LinkRow)
 
     @operation("link_make", "The living link of this purpose, made where there is none",
-               takes=bodies.LinkBody, gives=rows.LinkRow, status=201)  # fmt: skip
+               takes=bodies.LinkBody, gives=rows.LinkRow, status=201, secret=True)  # fmt: skip
     def post(self, request: Request) -> Response:
         body = read(request, bodies.LinkBody)
         may_link(self.who, body["purpose"])
@@ -238,7 +238,9 @@ class OneLink(Living):
 class LinkRotate(Living):
     may = {"POST": OFFICE}
 
-    @operation("link_rotate", "A new address; the old one opens nothing any more", gives=rows.LinkRow, match=False)
+    @operation(
+        "link_rotate", "A new address; the old one opens nothing any more", gives=rows.LinkRow, match=False, secret=True
+    )
     def post(self, request: Request, pk: uuid.UUID) -> Response:
         found = self.living(pk, lock=True)
         matched(request, rows.LinkRow(found).data, needed=False)

@@ -20,6 +20,7 @@ from scheduling.selectors.decisions import decisions
 from scheduling.selectors.decisions_office import OFFICE_KINDS
 from scheduling.selectors.decisions_site import SITE_KINDS
 from scheduling.selectors.weeks import branches
+from scheduling.services.plan_parts import MovesNeeded, plan_issue_some
 from scheduling.services.plan_runs import plan_ask, run_cancel
 from scheduling.services.plans import PlanOutdated, plan_issue, plan_set_aside
 from scheduling.tasks import expected_dates_task
@@ -105,6 +106,27 @@ class PlanIssue(Endpoint):
         except PlanOutdated as overtaken:
             raise Conflict(" ".join(overtaken.messages)) from overtaken
         return shown(request, rows.PlanRow(self.own(Plan, pk)).data)
+
+
+class PlanIssueSome(Endpoint):
+    may = {"POST": OFFICE}
+
+    @operation(
+        "plan_issue_some", "Accept some moves of a proposal; 409 names those that they need",
+        takes=bodies.IssueSomeBody, gives=rows.PlanRow, match=False,
+    )  # fmt: skip
+    def post(self, request: Request, pk: uuid.UUID) -> Response:
+        plan = self.own(Plan, pk)
+        matched(request, rows.PlanRow(plan).data, needed=False)
+        taken = [(str(one["job"]), one["key"]) for one in read(request, bodies.IssueSomeBody)["moves"]]
+        try:
+            issued = plan_issue_some(self.contractor, plan, taken, by=self.who)
+        except MovesNeeded as more:
+            named = ", ".join(f"{job} {key}" for job, key in sorted(more.needed))
+            raise Conflict(f"{' '.join(more.messages)} Needed as well: {named}.") from more
+        except PlanOutdated as overtaken:
+            raise Conflict(" ".join(overtaken.messages)) from overtaken
+        return shown(request, rows.PlanRow(self.own(Plan, issued.pk)).data)
 
 
 class PlanSetAside(Endpoint):

@@ -9,6 +9,8 @@ from rest_framework import serializers
 
 from jobs.models import SiteLog
 from scheduling.models import Absence, Crew, Plan, PlanRun, Shift, Stint
+from scheduling.models.hook import Hook
+from scheduling.models.notice import Notice
 from scheduling.selectors.links import link_address
 from shared.models import AccessToken, Firm
 
@@ -135,6 +137,24 @@ class LinkRow(serializers.ModelSerializer[AccessToken]):
 
     def get_address(self, token: AccessToken) -> str:
         return link_address(token)
+
+
+class NoticeRow(serializers.ModelSerializer[Notice]):
+    job = serializers.UUIDField(source="job_id", allow_null=True)
+    receiver = serializers.UUIDField(source="receiver_id")
+    mail = serializers.UUIDField(source="mail_id", allow_null=True)
+
+    class Meta:
+        model = Notice
+        fields = ("id", "kind", "job", "receiver", "cause", "state", "why", "made_at", "due_at", "mail")
+
+
+class HookRow(serializers.ModelSerializer[Hook]):
+    events = serializers.ListField(child=serializers.CharField())
+
+    class Meta:
+        model = Hook
+        fields = ("id", "url", "events", "active", "made_by", "created_at")
 
 
 class FirmRow(serializers.ModelSerializer[Firm]):

@@ -172,10 +172,12 @@ def operation(
     filters: type[Asked] | None = None,
     match: bool | None = None,
     again: bool = False,
+    secret: bool = False,
 ) -> Callable[[Handler], Handler]:
     """Describe a handler for the schema, and run a POST once for its Idempotency-Key.
 
     match : whether If-Match is needed (True), honoured (False) or unknown here (None)
+    secret : whether the answer holds what is stored nowhere, so that it is not kept for a repeated POST
     again : whether 200 may be given too, for what was taken before
     """
 
@@ -201,7 +203,7 @@ def operation(
             headers.append(_header("If-Match", "The ETag of what you read.", required=match))
 
         def repeatable(self: Endpoint, request: Request, *args: Any, **kwargs: Any) -> Response:
-            return once(request, self.who, lambda: handler(self, request, *args, **kwargs))
+            return once(request, self.who, lambda: handler(self, request, *args, **kwargs), secret=secret)
 
         wrapped = repeatable if method == "post" else handler
         wrapped.__name__, wrapped.__doc__ = method, handler.__doc__

@@ -15,7 +15,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from shared import clock
-from shared.api.problems import KeyUsedOtherwise
+from shared.api.problems import Conflict, KeyUsedOtherwise
 from shared.models import ApiAnswer, Membership
 
 HEADER: Final = "Idempotency-Key"
@@ -24,8 +24,11 @@ _KEPT_HEADERS: Final = ("Location", "ETag", "Cache-Control")
 _PLAUSIBLE: Final = re.compile(r"[\x21-\x7e]{1,255}")
 
 
-def once(request: Request, who: Membership, run: Callable[[], Response]) -> Response:
-    """Run, or give the kept answer. A second request waits for the first; a refused one leaves nothing behind."""
+def once(request: Request, who: Membership, run: Callable[[], Response], *, secret: bool = False) -> Response:
+    """Run, or give the kept answer. A second request waits for the first; a refused one leaves nothing behind.
+
+    secret : the answer holds what is stored nowhere: it is not kept, and the second request is told to read the row
+    """
     key = request.headers.get(HEADER)
     if key is None:
         return run()
@@ -38,12 +41,14 @@ def once(request: Request, who: Membership, run: Callable[[], Response]) -> Resp
     )
     if new:
         answer = run()
-        kept.status, kept.body = answer.status_code, _plain(answer.data)
+        kept.status, kept.body = answer.status_code, None if secret else _plain(answer.data)
         kept.headers = {name: answer[name] for name in _KEPT_HEADERS if answer.has_header(name)}
         kept.save(update_fields=["status", "body", "headers"])
         return answer
     if kept.fingerprint != fingerprint:
         raise KeyUsedOtherwise
+    if secret:
+        raise Conflict("This was done already: read the row.")
     return Response(kept.body, status=kept.status, headers={**kept.headers, "Idempotency-Replayed": "true"})
 
 

@@ -118,6 +118,19 @@ def test_a_post_with_a_key_is_done_once(cast: Cast):
         assert Job.objects.count() == 1
 
 
+def test_an_answer_with_a_secret_is_not_kept(cast: Cast):
+    caller = caller_of(cast.own.manager)
+    body = {"kind": "feed", "purpose": "firm"}
+    made = caller.post("/links", body, Idempotency_Key="k")
+    assert made.status_code == 201
+    again = caller.post("/links", body, Idempotency_Key="k")
+    assert again.status_code == 409
+    with acting_for(cast.own.contractor.pk):
+        kept = ApiAnswer.objects.get()
+    assert (kept.status, kept.body) == (201, None)
+    assert caller.get(kept.headers["Location"]).json() == made.json()
+
+
 def test_a_key_belongs_to_its_member_and_ends_after_a_day(cast: Cast):
     job = open_job(cast.own)
     body = {"client_id": str(uuid7()), "kind": "note", "data": {"text": "x"}}
@@ -278,6 +291,37 @@ def test_a_whole_season_by_the_api_alone(cast: Cast):
     assert caller.client.get(feed["address"]).status_code == 200
     off = caller.post(f"{path}/call-off", {"why": "sold"})
     assert (off.status_code, off.json()["state"]) == (200, "called_off"), off.content
+
+
+def test_some_moves_of_a_proposal_are_accepted(cast: Cast):
+    """One job's stints are taken; the other job stays without a plan."""
+    first, second = open_job(cast.own, label="Alder"), open_job(cast.own, label="Birch")
+    for job in (first, second):
+        expect(job, cast.own)
+    plan, caller = propose(cast.own), caller_of(cast.own.office)
+    changes = caller.get(f"/plans/{plan.pk}/changes").json()["changes"]
+    moves = [{"job": one["job"], "key": one["key"]} for one in changes if one["job"] == str(first.pk)]
+    assert caller.post(f"/plans/{plan.pk}/issue-some", {"moves": []}).status_code == 400
+    one = caller.post(f"/plans/{plan.pk}/issue-some", {"moves": moves[:1]})
+    assert one.status_code == 409, one.content
+    assert "Needed as well" in one.json()["detail"]
+    done = caller.post(f"/plans/{plan.pk}/issue-some", {"moves": moves})
+    assert (done.status_code, done.json()["state"]) == (200, "issued"), done.content
+    planned = {row["job"] for row in caller.get("/stints").json()["results"]}
+    assert planned == {str(first.pk)}
+
+
+def test_another_system_is_told_and_told_no_more(cast: Cast):
+    caller = caller_of(cast.own.manager)
+    made = caller.post("/hooks", {"url": "https://hooks.firm.example/told", "events": ["plan.issued"]})
+    assert made.status_code == 201, made.content
+    assert "secret" not in made.json()
+    assert caller.post(f"{made['Location']}/test").status_code == 202
+    assert caller.ask("delete", made["Location"], If_Match=made["ETag"]).status_code == 204
+    assert caller.get(made["Location"]).status_code == 404
+    refused = caller.post("/hooks", {"url": "https://127.0.0.1/told", "events": ["plan.issued"]})
+    assert refused.status_code == 400
+    assert caller.get("/notices?state=waiting").status_code == 200
 
 
 def test_a_stint_of_another_job_is_not_taken_in_a_log(cast: Cast):
