@@ -18,8 +18,8 @@ Place = tuple[str, str]
 def frozen(document: dict[str, Any], soon: Collection[Place]) -> tuple[dict[str, Any], frozenset[Place]]:
     """The document with the stints that begin *soon* fixed, and those of them that a hard rule lets move.
 
-    A stint may move if it breaks a rule where it is, if a stage of its job before it does or has no time at all, or
-    if its job would otherwise find no place.
+    A stint may move if it breaks a rule where it is, if a stage of its job before it does, has no time at all or is
+    only held, or if its job would otherwise find no place.
     """
     if not soon:
         return document, frozenset()
@@ -32,7 +32,8 @@ def frozen(document: dict[str, Any], soon: Collection[Place]) -> tuple[dict[str,
         tuple(job.id for job in problem.jobs if all(row.job != job.id for row in problem.current)),
     )
     broken = {(row["job"], row["stage"]) for row in check(problem, in_force)}
-    freed = {place for place in soon if _undone(problem, place, broken)}
+    open_still = {(row.job, row.stage) for row in problem.current} - set(soon)
+    freed = {place for place in soon if _undone(problem, place, broken | open_still)}
     fixed = _with_fixed(document, problem, in_force, set(soon) - freed)
     lost = _without_place(fixed, broken, set(soon) - freed)
     if lost:

@@ -123,7 +123,7 @@ class _Ways:
         self.begun, self.told_once = begun, False
         self.setting: Setting = setting_of(contractor, QUICK)
         self.scope = scope_latest(job)
-        self.weather = site_weather(job.site, self.setting.firm.weather_source)
+        self.weather = site_weather(job.site, self.setting.firm.source)
         self.known = ExpectedDates.objects.filter(job=job).first()
 
     def way(self, one: Insertion) -> Way:

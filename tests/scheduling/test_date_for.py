@@ -9,7 +9,7 @@ from scheduling.services.date_plans import date_plans
 from shared import clock
 from shared.models import AuditEntry, Firm
 from shared.tenancy.context import acting_for
-from tests.cast import Cast, client_of, expect, open_job
+from tests.cast import Cast, client_of, expect, issue, open_job
 from tests.scheduling.office import office, planned_job, queries, text_of
 
 
@@ -155,7 +155,13 @@ def test_a_new_job_finds_its_place_without_moving_anybody(cast: Cast):
 
 
 def test_with_others_giving_way_it_is_full_sooner_and_says_whom_it_pushes(cast: Cast):
-    found = ways(cast, a_new_job(cast))
+    days = [[day, 48 * day + 16, 48 * day + 20, 16, 12] for day in (6, 9, 12)]  # one crew: one pool a day
+    first = open_job(cast.own, label="Site 01")
+    expect(first, cast.own, plaster_days=days)
+    issue(cast.own)
+    job = open_job(cast.own, label="Site 02")
+    expect(job, cast.own, plaster_days=days)
+    found = ways(cast, job)
     assert found.others
     for way in found.others:
         assert way.planned < found.free.planned
@@ -166,8 +172,7 @@ def test_each_way_has_its_band_and_the_sentence_to_say(cast: Cast):
     """The band rests on the weather of the site: any source will do here."""
     job = a_new_job(cast)
     with acting_for(cast.own.contractor.pk):
-        Firm.objects.update(weather_source="archive")
-        cell_refresh(cell_open(job.site, "archive"), clock.now())
+        cell_refresh(cell_open(job.site, Firm.objects.get().source), clock.now())
     found = ways(cast, job)
     told = found.free.told
     assert [one.share for one in told] == [0.5, 0.8, 0.9]

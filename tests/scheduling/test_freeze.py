@@ -180,3 +180,14 @@ def test_a_proposal_with_fixed_stints_can_be_issued(cast: Cast, job: Job):
         plan = plan_propose(cast.own.contractor, found, answer, greedy=None)
         plan_issue(cast.own.contractor, plan, by=cast.own.office)
         assert stint(cast, job, "drain_setup").state == StintState.ISSUED
+
+
+def test_what_waits_for_a_held_drain_is_not_fixed(cast: Cast):
+    """Nobody knows whether the pool will be empty: the prep of tomorrow hangs on the drain."""
+    held = open_job(cast.own, label="Site 02")
+    expect(held, cast.own)
+    issue(cast.own)
+    prep = stint(cast, held, "prep")
+    found = found_at(cast, prep.starts - dt.timedelta(hours=FREEZE_H - 1))
+    assert (str(held.pk), "prep") in found.freed
+    assert "prep" not in fixed(found)
