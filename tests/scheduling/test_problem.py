@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from jobs.models import Job
 from scheduling.models import Crew, Stint, StintState
 from scheduling.selectors.crews import crews_at_work, shift_slots
-from scheduling.selectors.problem import FREEZE_H, move_cost, planning_problem
+from scheduling.selectors.problem import move_cost, planning_problem
 from scheduling.services.crews import absence_note, crew_make
 from scheduling.services.plans import stint_keep, stint_mark
 from scheduling.slots import DAY_SLOTS, SlotClock, metres, slots_of_hours
