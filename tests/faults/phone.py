@@ -25,6 +25,7 @@ from tests.faults.weak_link import DEAD, OPEN, WeakLink
 WIDTH: Final = 360
 HEIGHT: Final = 740
 PATIENCE_MS: Final = 20_000
+OPEN_MS: Final = 60_000  # without a bar, a page that is not on the phone is given up by the worker after 25 s
 T = TypeVar("T")
 
 
@@ -79,7 +80,7 @@ class Phone:
             session.detach()
 
     def open(self, path: str) -> None:
-        self.page.goto(self.link.url + path, wait_until="load")
+        self.page.goto(self.link.url + path, wait_until="load", timeout=OPEN_MS)
 
     def ready(self) -> None:
         """The queue shows its state, and the worker has the pages of the day."""
