@@ -34,6 +34,9 @@ from tests.scheduling.on_site import (
 PO = Path(settings.LOCALE_PATHS[0]) / "es" / "LC_MESSAGES" / "django.po"
 ENTRY = re.compile(r'(?:msgctxt "(?P<ctx>.*)"\n)?msgid (?P<id>(?:".*"\n)+)msgstr (?P<str>(?:".*"\n?)+)')
 
+PLURAL = re.compile(r'msgid (?P<id>(?:".*"\n)+)msgid_plural (?:".*"\n)+(?P<forms>(?:msgstr\[\d\] (?:".*"\n?)+)+)')
+FORM = re.compile(r'msgstr\[(?P<number>\d)\] (?P<str>(?:".*"\n?)+)')
+
 
 def _text(quoted: str) -> str:
     joined = "".join(re.findall(r'^"(.*)"$', quoted, re.M))
@@ -48,10 +51,18 @@ def _catalogue() -> dict[str, str]:
     return found
 
 
+def _plurals() -> dict[tuple[str, int], str]:
+    return {
+        (_text(entry["id"]), int(form["number"])): _text(form["str"])
+        for entry in PLURAL.finditer(PO.read_text())
+        for form in FORM.finditer(entry["forms"])
+    }
+
+
 def test_the_compiled_catalogue_is_that_of_the_text():
     with PO.with_suffix(".mo").open("rb") as compiled:
         known = gnu.GNUTranslations(compiled)._catalog
-    written = {key: said for key, said in _catalogue().items() if said and key}
+    written = {key: said for key, said in {**_catalogue(), **_plurals()}.items() if said and key}
     assert {key: said for key, said in known.items() if key} == written
 
 

@@ -18,9 +18,7 @@ from shared.tenancy.context import acting_for
 
 
 class Command(BaseCommand):
-    help = (
-        "Open a firm and print the link by which its first manager joins; for a firm that is there, a new link."
-    )
+    help = "Open a firm and print the link by which its first manager joins; for a firm that is there, a new link."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("name", help="name of the firm, as its people say it")
