@@ -111,9 +111,7 @@ def _no_day(job: Job, band: Mapping[str, Any]) -> Step:
     causes = [str(row[1]) for row in band.get("lost_days") or ()]
     if "fill_crew" in causes:
         return Step(
-            _(
-                "No fill day is found: nobody can be there when so long a fill ends. A second hose halves it."
-            ),
+            _("No fill day is found: nobody can be there when so long a fill ends. A second hose halves it."),
             _("Change hoses or flow"),
             reverse("job-change", args=[job.pk]) + "#water-in",
         )
