@@ -163,3 +163,16 @@ def test_the_hand_made_plan_costs_what_the_office_s_costs() -> None:
     problem = Problem.from_json(tiny_problem())
     assert terms(problem, greedy(problem)) == terms(problem, tiny_plan())
     assert set(greedy(problem).stints) == {stint(stage, *spot) for stage, spot in planned(tiny_problem()).items()}
+
+
+# The prep is kept from slot 64 to 84, and the drain takes 14 slots with its pumping.
+@pytest.mark.parametrize(("earliest", "left_out"), [(0, False), (48, True)])
+def test_a_drain_ends_before_the_prep_that_is_kept_or_the_job_is_left_out(earliest: int, left_out: bool) -> None:
+    kept = [{"stage": "prep", "crew": "P", "start": 64, "end": 84}]
+    document = tiny_problem(jobs=[job(earliest=earliest, fixed=kept)])
+    problem = Problem.from_json(document)
+    plan = greedy(problem)
+    assert check(problem, plan) == []
+    assert (plan.unplanned == ("A",)) is left_out
+    pulls = [stint.start for stint in plan.stints if stint.stage == "drain_pull"]
+    assert all(start + 2 <= 64 for start in pulls)
