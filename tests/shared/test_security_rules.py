@@ -10,6 +10,7 @@ from typing import Any
 from unittest import mock
 
 import pytest
+import structlog
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.test import Client
@@ -119,7 +120,8 @@ def test_a_password_of_ones_own_words_is_taken_whatever_its_letters(cast: Cast):
         validate_password(password, cast.own.office.person)
 
 
-def test_log_ins_are_logged_without_addresses(cast: Cast):
+def test_log_ins_are_logged_without_addresses(cast: Cast, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(security_log, "log", structlog.stdlib.get_logger("resurf.security"))  # not used before
     with capture_logs() as lines:
         Client().post("/login/", {"email": "office@own.example", "password": "wrong"})
         client = Client()
