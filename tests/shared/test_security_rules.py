@@ -16,6 +16,7 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from structlog.testing import capture_logs
 
+from shared import security_log
 from tests.api.caller import Caller, caller_of
 from tests.cast import PASSWORD, Cast, client_of
 
