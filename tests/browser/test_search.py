@@ -28,7 +28,7 @@ def test_a_slash_a_name_and_the_dates_are_there(cast, live_server):
         expect(page.locator("#found")).to_be_hidden()
         page.keyboard.type(" ")
         page.keyboard.press("Backspace")
-        page.get_by_role("link", name="Wren Hollow").wait_for()
+        page.locator("#found").get_by_role("link", name="Wren Hollow").wait_for()
         page.keyboard.press("Enter")
         expect(page.get_by_role("heading", level=1)).to_contain_text("Wren Hollow")
 
