@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from django.urls import include, path
 
+from resurf.favicon import favicon
+
 handler500 = "resurf.errors.server_error"
 
 urlpatterns = [
+    path("favicon.ico", favicon, name="favicon"),
     path("api/v1/", include("resurf.api.urls")),
     path("", include("shared.urls")),
     path("", include("jobs.urls")),

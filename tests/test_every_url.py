@@ -56,6 +56,7 @@ class Address:
 OPEN: Final = None
 TABLE: Final[dict[str, Address]] = {
     # shared
+    "favicon": Address("", OPEN, get_only=True),
     "login": Address("", OPEN),
     "logout": Address("", OPEN, post_only=True),
     "password-forgot": Address("", OPEN),

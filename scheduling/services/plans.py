@@ -172,10 +172,29 @@ def _stints_replace(plan: Plan, slots: SlotClock) -> list[Job]:
         if place not in fixed or (s.starts > now and not s.kept and fixed[place] < past)
     ]
     Stint.objects.filter(pk__in=[s.pk for s in present.values() if s.pk not in gone]).update(plan=plan)
+    longer = _lengths_follow(plan, slots, [s for s in present.values() if s.pk not in gone and not s.kept])
+    Stint.objects.bulk_update(longer, ["ends"], batch_size=500)
     Stint.objects.bulk_create(new)
     Stint.objects.bulk_update(changed, ["plan", "crew", "starts", "ends", "state"], batch_size=500)
     Stint.objects.filter(pk__in=gone).update(state=DROPPED)
     return list(jobs.values())
+
+
+def _lengths_follow(plan: Plan, slots: SlotClock, stay: Iterable[Stint]) -> list[Stint]:
+    """Stints that begin soon and stay where they are, but end at another time: their work has grown or shrunk."""
+    ends = {
+        (str(job["id"]), row["stage"]): slots.instant(row["end"])
+        for job in plan.problem["jobs"]
+        for row in job["fixed"]
+        if row["start"] >= plan.problem["now"]
+    }
+    changed = []
+    for stint in stay:
+        until = ends.get((str(stint.job_id), stint.key), stint.ends)
+        if until != stint.ends and stint.starts > clock.now():
+            stint.ends = until
+            changed.append(stint)
+    return changed
 
 
 def _check_still_holds(plan: Plan, wanted: Timed, jobs: Mapping[str, Job], alive: Iterable[Stint]) -> None:

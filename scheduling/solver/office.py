@@ -144,7 +144,9 @@ class Office:
         if setup and pull:
             return True
         low = setup.start if setup else problem.now
-        later = min((work.start for stage, work in stages.items() if not stage.startswith("drain")), default=problem.end)
+        later = min(
+            (work.start for stage, work in stages.items() if not stage.startswith("drain")), default=problem.end
+        )
         latest = pull.start if pull else later - job.drain_pull_len
         while True:
             first = (setup.start, -1) if setup else self._first_start(job, "drain_setup", low, latest)

@@ -44,7 +44,8 @@ class IcalJs:
         if found != ICAL_JS_SHA512:
             raise RuntimeError(f"{ICAL_JS} has the integrity sha512-{found}; expected is sha512-{ICAL_JS_SHA512}.")
         with tarfile.open(archive) as package:
-            package.extractall(folder, filter="data")
+            safely = {"filter": "data"} if hasattr(tarfile, "data_filter") else {}  # from Python 3.11.4 on
+            package.extractall(folder, **safely)
         self.library = folder / "package" / "dist" / "ical.js"
 
     def read(self, data: bytes) -> list[Read]:

@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from jobs.models import Job
-from scheduling.models import Crew, Stage, Stint, StintState
+from jobs.models import ExpectedDates, Job
+from scheduling.models import CalendarEntry, Crew, Stage, Stint, StintState
 from scheduling.selectors.problem import FREEZE_H, PlanningProblem, planning_problem
 from scheduling.services.crews import absence_note
 from scheduling.services.plans import plan_issue, plan_propose, stint_keep
@@ -191,3 +191,22 @@ def test_what_waits_for_a_held_drain_is_not_fixed(cast: Cast):
     found = found_at(cast, prep.starts - dt.timedelta(hours=FREEZE_H - 1))
     assert (str(held.pk), "prep") in found.freed
     assert "prep" not in fixed(found)
+
+
+def test_work_that_grows_overnight_begins_when_it_was_told_and_ends_later(cast: Cast, job: Job):
+    """A shell that sounded hollow asks for more chipping tomorrow: the crew comes as told and stays longer."""
+    prep = stint(cast, job, "prep")
+    with acting_for(cast.own.contractor.pk):
+        dates = ExpectedDates.objects.get(job=job)
+        dates.rows = {**dates.rows, "lengths": {**dates.rows["lengths"], "prep_work": 92}}
+        dates.save(update_fields=["rows"])
+    with clock.clock_at(prep.starts - dt.timedelta(hours=FREEZE_H - 1)):
+        found = found_at(cast, clock.now())
+        assert "prep" in fixed(found)
+        issue(cast.own)
+    longer = stint(cast, job, "prep")
+    assert longer.starts == prep.starts
+    assert longer.ends > prep.ends
+    with acting_for(cast.own.contractor.pk):
+        told = CalendarEntry.objects.get(job=job, key="prep")
+    assert told.ends == longer.ends
