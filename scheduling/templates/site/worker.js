@@ -5,7 +5,7 @@ const SHELL = {{ shell|safe }};
 const PLACES = {{ places|safe }};
 const PATIENCE_MS = 4000;
 const SHORT_PATIENCE_MS = 700; // after the network did not answer once
-const LONGEST_MS = 25000; // for a page that is not on the phone
+const LONGEST_MS = 25000; // for any answer: what never comes would hold one of the few connections of a browser
 const SLOW_FOR_MS = 30000;
 const KEPT_MS = 2 * 24 * 3600 * 1000; // a page that belongs to no work of today or tomorrow any more
 const DAY_MS = 60000;
@@ -93,7 +93,7 @@ async function inTime(event, asked) {
 
 async function page(event, request) {
   const kept = await keptPage(request);
-  const asked = pageFrom(request, kept ? 0 : LONGEST_MS);
+  const asked = pageFrom(request, LONGEST_MS);
   const answer = kept ? await inTime(event, asked) : await asked.catch(() => null);
   if (answer && answer.status < 500) return answer;
   if (kept) return kept;
@@ -135,7 +135,7 @@ async function pageFrom(request, patience) {
 }
 
 async function fromShell(event, request) {
-  const answer = await inTime(event, fromNetwork(request));
+  const answer = await inTime(event, fromNetwork(request, LONGEST_MS));
   if (answer && answer.ok) return answer;
   return (await caches.match(request, { ignoreSearch: true })) || answer || Response.error();
 }
