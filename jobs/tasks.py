@@ -6,7 +6,7 @@ import datetime as dt
 import uuid
 from dataclasses import asdict
 
-from celery import current_app, shared_task
+from celery import current_app
 from django.conf import settings
 
 from jobs.adapters.weather.fetch import Feed, Validators, nws_forecast, nws_place, open_meteo_forecast
@@ -19,11 +19,12 @@ from jobs.services.weather_hours import cell_refresh, failure_note, forecast_kee
 from jobs.timeline.ensemble import middle_of
 from jobs.timeline.weather import HourlyWeather
 from shared import clock
+from shared.queued import queued
 
 UNUSED = dt.timedelta(days=30)  # a cell that no job asked for in so long is not fetched any more
 
 
-@shared_task(name="jobs.cell_fetch", on_queue="weather")  # type: ignore[call-overload,untyped-decorator]
+@queued(name="jobs.cell_fetch", on_queue="weather")
 def cell_fetch_task(cell_id: str) -> None:
     """Ask a cell's source; an answer that cannot be used leaves the last good one in place."""
     cell = WeatherCell.objects.get(pk=uuid.UUID(cell_id))
@@ -71,7 +72,7 @@ def _whole(forecast: Forecast) -> HourlyWeather:
     return forecast.weather if forecast.members is None else middle_of(forecast.members)
 
 
-@shared_task(name="jobs.cells_fetch", on_queue="weather", expires=900)  # type: ignore[call-overload,untyped-decorator]
+@queued(name="jobs.cells_fetch", on_queue="weather", expires=900)
 def cells_fetch_task() -> None:
     """Wake one task a cell; each source is asked at most once an hour for a place."""
     since = clock.now().date() - UNUSED
@@ -79,13 +80,13 @@ def cells_fetch_task() -> None:
         cell_fetch_task.delay(str(cell.pk))
 
 
-@shared_task(name="jobs.cell_errors", on_queue="weather")  # type: ignore[call-overload,untyped-decorator]
+@queued(name="jobs.cell_errors", on_queue="weather")
 def cell_errors_task(cell_id: str) -> None:
     """Learn how wrong a cell's forecasts were."""
     errors_learn(WeatherCell.objects.get(pk=uuid.UUID(cell_id)), clock.now())
 
 
-@shared_task(name="jobs.cells_errors", on_queue="weather", expires=3600)  # type: ignore[call-overload,untyped-decorator]
+@queued(name="jobs.cells_errors", on_queue="weather", expires=3600)
 def cells_errors_task() -> None:
     """Wake one task a cell that keeps forecasts; daily."""
     since = clock.now().date() - UNUSED

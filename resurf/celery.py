@@ -37,7 +37,7 @@ class WakingTask(Task):  # type: ignore[type-arg]
 def queue_of_task(
     name: str, args: Any, kwargs: Any, options: Any, task: Task[Any, Any] | None = None, **_: Any
 ) -> str | None:
-    """The queue that the task itself names: `@shared_task(name="weather.refresh", on_queue="weather")`."""
+    """The queue that the task itself names: `@queued(name="weather.refresh", on_queue="weather")`."""
     return getattr(task, "on_queue", None)
 
 

@@ -6,10 +6,12 @@ import logging
 import time
 from typing import Any
 
-from celery import shared_task, signals
+from celery import signals
 from django.conf import settings
 from django.core.cache import cache
 from redis.exceptions import RedisError
+
+from shared.queued import queued
 
 BEAT = "beat"
 LATE_AFTER_S = 90.0
@@ -42,7 +44,7 @@ def queue_sign(queue: str) -> str:
     return f"queue:{queue}"
 
 
-@shared_task(name="resurf.heartbeat", on_queue="default", expires=LATE_AFTER_S)  # type: ignore[call-overload,untyped-decorator]
+@queued(name="resurf.heartbeat", on_queue="default", expires=LATE_AFTER_S)
 def heartbeat_task() -> None:
     """Beat sent it and a worker ran it: both are alive."""
     sign_of_life(BEAT)

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from amqp.exceptions import ChannelError
-from celery import current_app, shared_task
+from celery import current_app
 from django.conf import settings
 from django.core.cache import cache
 from django.db import Error
@@ -32,6 +32,7 @@ from scheduling.models.notice import Mail, Notice, NoticeState
 from shared import clock
 from shared.models import Contractor
 from shared.models.outgoing import OutgoingState
+from shared.queued import queued
 from shared.tenancy.context import acting_for
 
 KEPT: Final = "measures:firms"
@@ -75,7 +76,7 @@ def _waiting(found: dict[str, float], count: str, oldest: str, rows: Any, field:
         found[oldest] = max(found[oldest], (now - first).total_seconds())
 
 
-@shared_task(name="resurf.measure", on_queue="default", expires=110)  # type: ignore[call-overload,untyped-decorator]
+@queued(name="resurf.measure", on_queue="default", expires=110)
 def measure_task() -> None:
     cache.set(KEPT, firms_measured(), KEPT_S)
 

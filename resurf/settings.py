@@ -138,7 +138,7 @@ CACHES = {
     }
 }
 
-# Tasks: JSON with ids only, one named queue each (`@shared_task(queue="plan")`), repeatable.
+# Tasks: JSON with ids only, one named queue each (`@queued(on_queue="plan")`), repeatable.
 # A task must end before its message counts as lost, or a second worker would start it as well.
 CELERY_BROKER_URL = addresses.broker(REDIS_URL, _FIRST_NUMBER + 1)
 CELERY_BROKER_TRANSPORT_OPTIONS = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import structlog
-from celery import shared_task, signals
+from celery import signals
 from celery.exceptions import SoftTimeLimitExceeded
 
 from scheduling.selectors.outgoing_waiting import something_waits
@@ -14,12 +14,13 @@ from scheduling.services.mails import mails_gather, mails_send
 from scheduling.services.notices import notices_look
 from shared import clock
 from shared.models import Contractor
+from shared.queued import queued
 from shared.tenancy.context import acting_for
 
 log = structlog.stdlib.get_logger(__name__)
 
 
-@shared_task(name="scheduling.notices_look", on_queue="notices", expires=280)  # type: ignore[call-overload,untyped-decorator]
+@queued(name="scheduling.notices_look", on_queue="notices", expires=280)
 def notices_look_task() -> None:
     """What fell due, firm by firm; one bad firm stops no other."""
     for contractor in Contractor.objects.order_by("pk"):
@@ -32,7 +33,7 @@ def notices_look_task() -> None:
             log.exception("notices not looked at", contractor=str(contractor.pk))
 
 
-@shared_task(name="scheduling.outgoing_sweep", on_queue="notices", expires=55)  # type: ignore[call-overload,untyped-decorator]
+@queued(name="scheduling.outgoing_sweep", on_queue="notices", expires=55)
 def outgoing_sweep_task() -> None:
     """Wake what waits, and what a dead worker left."""
     for contractor in Contractor.objects.order_by("pk"):
@@ -44,7 +45,7 @@ def outgoing_sweep_task() -> None:
             hook_calls_task.delay(str(contractor.pk))
 
 
-@shared_task(name="scheduling.mails", on_queue="notices")  # type: ignore[call-overload,untyped-decorator]
+@queued(name="scheduling.mails", on_queue="notices")
 def mails_task(contractor_id: str) -> None:
     contractor = Contractor.objects.get(pk=contractor_id)
     with acting_for(contractor.pk):
@@ -52,7 +53,7 @@ def mails_task(contractor_id: str) -> None:
     mails_send(contractor)
 
 
-@shared_task(name="scheduling.hook_calls", on_queue="notices")  # type: ignore[call-overload,untyped-decorator]
+@queued(name="scheduling.hook_calls", on_queue="notices")
 def hook_calls_task(contractor_id: str) -> None:
     calls_send(Contractor.objects.get(pk=contractor_id))
 

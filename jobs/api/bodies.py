@@ -17,14 +17,14 @@ class Pair(serializers.ListField):
     """[distance, depth] or [x, y] in metres."""
 
     def __init__(self, **kwargs: object) -> None:
-        super().__init__(child=Number(low=-1000.0, high=1000.0), min_length=2, max_length=2, **kwargs)  # type: ignore[arg-type]
+        super().__init__(child=Number(low=-1000.0, high=1000.0), min_length=2, max_length=2, **kwargs)  # type: ignore[arg-type]  # the base takes a dozen options
 
 
 class Numbers(serializers.ListField):
     """A row of numbers."""
 
     def __init__(self, *, length: int, **kwargs: object) -> None:
-        super().__init__(child=Number(low=0.0, high=1000.0), min_length=length, max_length=length, **kwargs)  # type: ignore[arg-type]
+        super().__init__(child=Number(low=0.0, high=1000.0), min_length=length, max_length=length, **kwargs)  # type: ignore[arg-type]  # as above
 
 
 class PoolOwnerBody(In):

@@ -81,7 +81,7 @@ class ToldForm(MeasuresForm):
         return "\n".join(lines)
 
 
-class PoolOwnerForm(forms.ModelForm):  # type: ignore[type-arg]
+class PoolOwnerForm(forms.ModelForm):  # type: ignore[type-arg]  # generic in the stubs, not at run time
     class Meta:
         model = PoolOwner
         fields = ("name", "phone", "email", "language")

@@ -14,7 +14,7 @@ from jobs.models import Job, Site, StartUp
 
 class PoolOwnerChangeForm(PoolOwnerForm):
     class Meta(PoolOwnerForm.Meta):
-        fields = (*PoolOwnerForm.Meta.fields, "wants_notices")  # type: ignore[assignment]
+        fields = (*PoolOwnerForm.Meta.fields, "wants_notices")  # type: ignore[assignment]  # one field more than its base
         labels = {**PoolOwnerForm.Meta.labels, "wants_notices": _l("Gets letters by e-mail")}
 
 

@@ -1,5 +1,5 @@
 from jobs.models.expected import BandPoint, ExpectedDates
-from jobs.models.job import Finish, Job, JobState, StartUp
+from jobs.models.job import BEFORE_FILL, Finish, Job, JobState, StartUp
 from jobs.models.learning import LearningReset, Measured, Outcome
 from jobs.models.photo import Photo
 from jobs.models.site import Pool, PoolOwner, Shape, Site
@@ -9,6 +9,7 @@ from jobs.models.weather_cell import CELL_DEG, ForecastKept, WeatherCell, Weathe
 from jobs.models.weather_file import WeatherFile
 
 __all__ = [
+    "BEFORE_FILL",
     "CELL_DEG",
     "Addition",
     "BandPoint",

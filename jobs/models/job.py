@@ -18,6 +18,9 @@ class JobState(models.TextChoices):
     CALLED_OFF = "called_off", _("called off")
 
 
+BEFORE_FILL = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
+
+
 class Finish(models.TextChoices):
     WHITE = "white", _("white plaster")
     MID = "mid", _("mid-grey plaster")
@@ -60,6 +63,11 @@ class Job(TenantModel):
 
     def __str__(self) -> str:
         return f"{self.number} · {self.site}"
+
+    @property
+    def fill_ahead(self) -> bool:
+        """The fill has not begun: its day is still expected, and the fill band counts until then."""
+        return self.state in BEFORE_FILL
 
     @property
     def is_open(self) -> bool:

@@ -7,6 +7,7 @@ and S the length of the floor line, Green's theorem turns volume and floor into 
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from functools import cached_property
 from typing import Final
@@ -23,16 +24,16 @@ GREATEST_DEPTH_M: Final = 8.0
 SPAN_TOLERANCE_M: Final = 0.05  # a tape's error over a pool [CP]; the depth at the end is carried that far
 
 
-class Basin:
+class Basin(ABC):
     """What every shape can say once it knows its boundary, counter-clockwise, and its profile."""
 
     profile: Profile
     axis_deg: float
 
     @property
+    @abstractmethod
     def boundary(self) -> tuple[Piece, ...]:
         """The outline, counter-clockwise."""
-        raise NotImplementedError
 
     def check_profile(self) -> None:
         """Refuse a profile that does not ascend or does not span the pool; keep it as plain pairs."""

@@ -17,7 +17,7 @@ def pool_shape(pool: Pool) -> Any:
         return geometry.Outline(points_m=points, profile=profile, axis_deg=pool.axis_deg)
     if pool.shape == Shape.CIRCLE:
         return geometry.Circle(diameter_m=_needed("diameter", pool.length_m), profile=profile, axis_deg=pool.axis_deg)
-    kinds = {
+    kinds: dict[Shape, Any] = {
         Shape.RECTANGLE: geometry.Rectangle,
         Shape.ELLIPSE: geometry.Ellipse,
         Shape.STADIUM: geometry.Stadium,

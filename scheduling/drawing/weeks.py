@@ -139,7 +139,7 @@ def _job_blocks(row: JobRow, scale: TimeScale, units: str, whole: bool) -> Itera
         if stint.key in inside:
             continue
         last = by_key[ends[stint.key]] if stint.key in ends else stint
-        span = scale.span(began(stint).astimezone(zone), last.ends.astimezone(zone), LEAST_BLOCK)
+        span = scale.span(stint.begins.astimezone(zone), last.ends.astimezone(zone), LEAST_BLOCK)
         if span is not None:
             yield _block(stint, last, span, zone, units, "" if whole else f"|{stint.crew.name}")
 
@@ -149,14 +149,9 @@ def _block(stint: Stint, last: Stint, span: tuple[float, float], zone: dt.tzinfo
     letter = LETTER[stint.stage] + STATE_CLASS.get(stint.state, "") + kept
     name = {Stage.DRAIN_SETUP: _("drain"), Stage.FILL_START: _("fill")}.get(Stage(stint.stage), "")
     words = name if name and last is not stint else str(stint.get_stage_display())
-    when = when_words(began(stint).astimezone(zone), last.ends.astimezone(zone), units)
+    when = when_words(stint.begins.astimezone(zone), last.ends.astimezone(zone), units)
     title = f"{words}, {when}, {stint.crew.name}, {state_words(stint)}"
     return Block(stint, letter, px(span[0]), px(span[1]), title, text)
-
-
-def began(stint: Stint) -> dt.datetime:
-    """When it really began, once it has; else when it is planned."""
-    return stint.begun_at if stint.begun_at is not None and stint.state in BEGUN_OR_DONE else stint.starts
 
 
 def when_words(begin: dt.datetime, end: dt.datetime, units: str) -> str:
@@ -173,7 +168,7 @@ def _water_bars(row: JobRow, scale: TimeScale) -> Iterable[Bar]:
     for first, second in WATER_RUNS:
         if first in by_key and second in by_key:
             begun = by_key[first]
-            runs = began(begun) + (begun.ends - begun.starts)  # the attendance is as long as planned
+            runs = begun.begins + (begun.ends - begun.starts)  # the attendance is as long as planned
             span = scale.span(runs.astimezone(zone), by_key[second].starts.astimezone(zone))
             if span and span[1] > 0:
                 yield Bar("run", px(span[0]), px(span[1]))

@@ -6,7 +6,7 @@ import datetime as dt
 
 from django.utils.translation import gettext as _
 
-from scheduling.drawing.weeks import Line, began, drives, road_min, state_words, when_words
+from scheduling.drawing.weeks import Line, drives, road_min, state_words, when_words
 from scheduling.models import Stint
 from scheduling.selectors.weeks import CrewRow, JobRow, Window
 
@@ -16,7 +16,7 @@ def job_lines(row: JobRow, window: Window, units: str) -> list[Line]:
     zone = row.job.site.tz
     timed: list[tuple[dt.datetime, Line]] = []
     for stint in row.stints:
-        begin, end = began(stint).astimezone(zone), stint.ends.astimezone(zone)
+        begin, end = stint.begins.astimezone(zone), stint.ends.astimezone(zone)
         if window.touches(begin.date(), end.date()):
             line = Line(
                 str(stint.get_stage_display()),
@@ -41,7 +41,7 @@ def crew_lines(row: CrewRow, window: Window, units: str) -> list[Line]:
     previous: Stint | None = None
     for stint in row.stints:
         zone = stint.job.site.tz
-        begin, end = began(stint).astimezone(zone), stint.ends.astimezone(zone)
+        begin, end = stint.begins.astimezone(zone), stint.ends.astimezone(zone)
         if window.touches(begin.date(), end.date()):
             road = road_min(previous, stint) if previous is not None and drives(previous, stint) else 0
             note = _("drive %(minutes)s min") % {"minutes": road} if road else ""

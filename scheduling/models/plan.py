@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import datetime as dt
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -95,6 +97,11 @@ class Stint(TenantModel):
             models.Index(fields=["contractor", "job"], name="scheduling_stint_job"),
             models.Index(fields=["contractor", "crew", "starts"], name="scheduling_stint_crew"),
         ]
+
+    @property
+    def begins(self) -> dt.datetime:
+        """When it really began, once it has; else when it is planned."""
+        return self.begun_at or self.starts
 
     def __str__(self) -> str:
         return f"{self.get_stage_display()} {self.starts:%Y-%m-%d %H:%M}"

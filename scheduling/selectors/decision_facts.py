@@ -48,7 +48,7 @@ class DecisionFacts:
         return found[-1] if found else None
 
     def band(self, job: Job) -> Mapping[str, Any]:
-        row = self.expected.get(job.pk)
+        row = self.expected.get(job.pk) if job.fill_ahead else None
         return (row or {}).get("band") or {}
 
     def share_by(self, job: Job, day: dt.date) -> float:

@@ -24,7 +24,7 @@ def asks_to_be_rung(facts: DecisionFacts) -> Iterable[Decision]:
         start = facts.stint(job, Stage.FILL_START)
         if job.someone_home is not False or job.state not in STATES or start is None:
             continue
-        begins = start.begun_at or start.starts
+        begins = start.begins
         if begins - facts.now > BEFORE_FILL:
             continue
         name, phone = job.pool_owner.name, job.pool_owner.phone

@@ -52,7 +52,7 @@ def fills_alone(facts: DecisionFacts) -> Iterable[Decision]:
             kind="fill_alone",
             risk=_("%(site)s is filling and nobody is set for the end of it.") % {"site": job.site.label},
             why=_("Water runs since %(when)s; a pool that runs over floods the garden and the equipment.")
-            % {"when": when_words((start.begun_at or start.starts).astimezone(job.site.tz), facts.units)}
+            % {"when": when_words(start.begins.astimezone(job.site.tz), facts.units)}
             if start
             else _("The start of the fill was not logged."),
             measure=full,

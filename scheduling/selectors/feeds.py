@@ -108,6 +108,8 @@ def in_doubt(row: Any) -> bool:
         return False
     if row.day is not None and row.day > promised:
         return True
+    if row.facts.get("begun"):
+        return False
     return p90 is None or dt.date.fromisoformat(p90) > promised + dt.timedelta(days=DOUBT_DAYS)
 
 
@@ -154,7 +156,10 @@ def _fill_lines(row: Any) -> list[str]:
     lines = []
     if row.starts is not None:
         local = row.starts.astimezone(ZoneInfo(row.job__site__zone))
-        lines.append(_("Filling starts %(when)s and does not stop until the pool is full.") % {"when": _when(local)})
+        said = _("Filling starts %(when)s and does not stop until the pool is full.")
+        if row.facts.get("begun"):
+            said = _("Filling began %(when)s and does not stop until the pool is full.")
+        lines.append(said % {"when": _when(local)})
     band = row.facts.get("band") or {}
     words = {"p50": _("even chance by"), "p80": _("8 in 10 by"), "p90": _("9 in 10 by")}
     known = [(words[name], band[name]) for name in ("p50", "p80", "p90") if band.get(name)]

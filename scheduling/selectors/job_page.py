@@ -10,7 +10,7 @@ from typing import Final
 from jobs.condition.interior_surface import Finding
 from jobs.condition.quantities import PoolFigures, Quantities
 from jobs.condition.scope_steps import KIND_SENTENCES
-from jobs.models import BandPoint, Job, JobState, Photo, Scope, Survey, WaterTest
+from jobs.models import BandPoint, Job, Photo, Scope, Survey, WaterTest
 from jobs.selectors.clearance import Clearance, drain_clearance
 from jobs.selectors.condition import finding_of, survey_latest
 from jobs.selectors.photos import photos_of
@@ -24,7 +24,6 @@ from shared.models import Firm, TokenKind
 
 KIND_WORDS: Final[Mapping[str, str]] = {str(kind): words for kind, words in KIND_SENTENCES.items()}
 TESTS_SHOWN: Final = 5
-BEFORE_FILL: Final = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ def job_page(job: Job, firm: Firm, now: dt.datetime) -> JobPage:
         figures=figures,
         quantities=found,
         bags=bags_of(found, firm.units) if found else None,
-        dates=job_dates(job, firm.units) if job.state in BEFORE_FILL else None,
+        dates=job_dates(job, firm.units) if job.fill_ahead else None,
         promised=promised_band(job),
         points=band_points(job),
         stints=stints,
@@ -100,4 +99,4 @@ def _figures(job: Job) -> PoolFigures | None:
 def _drain_is_open(job: Job, stints: list[Stint]) -> bool:
     """The pool has not been emptied yet, as far as the stints say, and may still be."""
     done = any(stint.stage == Stage.DRAIN_PULL and stint.state == StintState.DONE for stint in stints)
-    return job.state in BEFORE_FILL and not done
+    return job.fill_ahead and not done

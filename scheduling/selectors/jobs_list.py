@@ -89,8 +89,7 @@ def _next_stints(jobs: Sequence[Job], now: dt.datetime) -> Iterable[Stint]:
 
 
 def _row(job: Job, band: dict[str, Any], ahead: Stint | None) -> JobRow:
-    dated = job.is_open and job.state not in (JobState.SURVEYED, JobState.FIRST_MONTH)
-    even, sure = (_date(band.get(name)) if dated else None for name in ("p50", "p90"))
+    even, sure = (_date(band.get(name)) if job.fill_ahead else None for name in ("p50", "p90"))
     return JobRow(job, _stands(job, ahead), job.promised_date, even, sure)
 
 

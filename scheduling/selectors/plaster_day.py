@@ -168,7 +168,7 @@ def plaster_sheet(job: Job, firm: Firm, now: dt.datetime) -> PlasterSheet:
         return PlasterSheet(job, None, None, _("No plaster day is issued for this job yet."))
     zone = job.site.tz
     logs = plaster_logs(job, stint)
-    starts = min([stint.begun_at or stint.starts, *(log.at for log in logs if log.kind == LogKind.LAID)])
+    starts = min([stint.begins, *(log.at for log in logs if log.kind == LogKind.LAID)])
     day = starts.astimezone(zone).date()
     limits = Limits().tightened(**firm.limits)
     is_today = day == now.astimezone(zone).date()

@@ -115,7 +115,7 @@ def day_record(stint: Stint, firm: Firm) -> DayRecord | None:
         return None
     laid, passed = laid_at(logs, work), done_h(passed_at(logs), work, day, zone)
     mixed = mixed_h(laid, work, zone)
-    start_h = min([clock_h(stint.begun_at or stint.starts, zone), *mixed.values()])
+    start_h = min([clock_h(stint.begins, zone), *mixed.values()])
     timed = plaster_day(day, start_h, work, course.weather, mixed_at_h=mixed, readings=readings_h(logs, day, zone))
     return DayRecord(
         day=day,

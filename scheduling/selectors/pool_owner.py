@@ -89,7 +89,7 @@ def pool_owner_sheet(job: Job, now: dt.datetime, units: str) -> PoolOwnerSheet:
     zone = job.site.tz
     stints = list(Stint.objects.filter(job=job, state__in=LIVE).order_by("starts"))
     expected = ExpectedDates.objects.filter(job=job).first()
-    fill = _fill_day(job, (expected.band if expected else None) or {}, stints)
+    fill = _fill_day(job, (expected.band if expected and job.fill_ahead else None) or {}, stints)
     start = next((stint for stint in stints if stint.stage == Stage.FILL_START), None)
     running = fill_sheet(job, now) if job.state == JobState.FILLING else None
     day_zero = job.filled_on or (running.full.p50.date() if running and running.full else None) or fill.likely
@@ -98,7 +98,7 @@ def pool_owner_sheet(job: Job, now: dt.datetime, units: str) -> PoolOwnerSheet:
         state=job.state,
         fill=fill,
         steps=tuple(_steps(job, stints)),
-        fills_at=None if start is None else (start.begun_at or start.starts).astimezone(zone),
+        fills_at=None if start is None else start.begins.astimezone(zone),
         running=running,
         day_zero=day_zero,
         certain=job.filled_on is not None,

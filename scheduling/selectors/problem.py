@@ -214,7 +214,7 @@ def _fixed_and_movable(
 
 
 def _fixed(stint: Stint, clock: SlotClock) -> dict[str, Any]:
-    start = clock.slot(stint.begun_at or stint.starts)
+    start = clock.slot(stint.begins)
     end = max(start + 1, clock.slot(stint.done_at or stint.ends, up=True))
     return {"stage": stint.key, "crew": str(stint.crew_id), "start": start, "end": end}
 

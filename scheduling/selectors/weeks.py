@@ -14,14 +14,13 @@ from typing import Any, Final
 
 from django.db.models import Q
 
-from jobs.models import ExpectedDates, Job, JobState
+from jobs.models import BEFORE_FILL, ExpectedDates, Job, JobState
 from scheduling.models import Absence, Crew, Stage, Stint, StintState
 from scheduling.slots import DAY_SLOTS, SLOT_MIN
 
 SHOWN: Final = (StintState.PROPOSED, StintState.ISSUED, StintState.BEGUN, StintState.DONE)
 FIRST_MONTH_DAYS: Final = 28
 ONE_DAY: Final = dt.timedelta(days=1)
-DATED: Final = (JobState.SURVEYED, JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
 # Between the end of one stage and the start of the next: cure or a plain wait.
 FOLLOWS: Final = (
     (Stage.DRAIN_PULL, Stage.PREP),
@@ -144,7 +143,7 @@ def job_rows(window: Window, asked: Asked) -> list[JobRow]:
     for job in jobs:
         stints = found[job.pk]
         kept = expected.get(job.pk)
-        band = _band(kept) if kept and job.state in DATED else None
+        band = _band(kept) if kept and job.fill_ahead else None
         gaps = _gaps(stints, job, kept)
         end = next((s for s in stints if s.key == Stage.FILL_END), None)
         full_on = job.filled_on or (end.starts.astimezone(job.site.tz).date() if end else None)
@@ -187,7 +186,7 @@ def _stints(jobs: Sequence[Job], window: Window) -> dict[Any, list[Stint]]:
 
 def _expected(jobs: Sequence[Job], stints: Mapping[Any, Sequence[Stint]]) -> dict[Any, dict[str, Any]]:
     """The dates of the bands, and of jobs with a coat to come the rows that say how long it cures."""
-    dated = [job.pk for job in jobs if job.state in DATED]
+    dated = [job.pk for job in jobs if job.fill_ahead]
     coats = {pk for pk, listed in stints.items() for s in listed if s.key in CURES and s.state != StintState.DONE}
     rows = ExpectedDates.objects.filter(job__in=dated)
     names = ("job_id", "first_day", *(f"band__{name}" for name in BAND))
@@ -244,7 +243,7 @@ def _in_window(row: JobRow, window: Window) -> bool:
     band = row.band
     if band is not None and band.first is not None and window.touches(band.first, band.p90 or window.last):
         return True
-    return row.job.state in DATED and row.promised is not None and window.touches(row.promised, row.promised)
+    return row.job.fill_ahead and row.promised is not None and window.touches(row.promised, row.promised)
 
 
 def _next(row: JobRow) -> dt.datetime:
@@ -280,7 +279,7 @@ def crew_rows(window: Window, asked: Asked) -> list[CrewRow]:
 def branch_weather(names: Sequence[str]) -> dict[str, BranchWeather]:
     """Per branch the verdicts of the job whose dates were computed last, with the weather's age."""
     rows = (
-        ExpectedDates.objects.filter(job__site__branch__in=names, job__state__in=DATED)
+        ExpectedDates.objects.filter(job__site__branch__in=names, job__state__in=BEFORE_FILL)
         .order_by("job__site__branch", "-weather_issued_at", "job__number")
         .distinct("job__site__branch")
         .values("job__site__branch", "job__site__label", "weather_issued_at", "verdicts", "band__weather__kind")

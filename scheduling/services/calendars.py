@@ -85,9 +85,10 @@ def _wanted(
         )
         entries[FILL] = {
             "day": day.isoformat(),
-            "starts": start.starts.isoformat() if start is not None else None,
+            "starts": start.begins.isoformat() if start is not None else None,
             "confirmed": sure,
-            "band": {name: (band or {}).get(name) for name in ("p50", "p80", "p90")},
+            "begun": not job.fill_ahead,
+            "band": {name: (band or {}).get(name) if job.fill_ahead else None for name in ("p50", "p80", "p90")},
         }
         if settings is not None:
             _first_month(entries, day, job, settings)

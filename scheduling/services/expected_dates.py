@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from django.db import connection
 
-from jobs.models import ExpectedDates, Job, JobState, Measured, Scope
+from jobs.models import ExpectedDates, Job, Measured, Scope
 from jobs.selectors.learned import firm_figures, learned_all
 from jobs.selectors.quantities import scope_latest
 from jobs.selectors.stage_job import CrewFacts
@@ -121,7 +121,7 @@ def _turn_of(job_id: uuid.UUID) -> None:
 def expected_dates_refresh(job: Job, setting: Setting, now: dt.datetime) -> bool:
     """Compute the expected dates of one job if an input changed; True when they were computed."""
     scope = scope_latest(job)
-    if scope is None or job.state in (JobState.FILLING, JobState.FIRST_MONTH):
+    if scope is None or not job.fill_ahead:
         return False
     cell_refresh(cell_open(job.site, setting.firm.source, now.date()), now)
     weather = site_weather(job.site, setting.firm.source)

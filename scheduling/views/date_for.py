@@ -73,7 +73,7 @@ def date_for(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 
 def _shown(job: Job, form: PromiseForm, good: bool) -> dict[str, Any]:
     units = Firm.objects.values_list("units", flat=True).get()
-    dates = job_dates(job, units) if job.is_open and job.filled_on is None else None
+    dates = job_dates(job, units) if job.fill_ahead else None
     offers = date_offers(job, dates) if dates else None
     rows = list(offers.offers) if offers else []
     chosen = form.cleaned_data["day"] if good else None
@@ -97,7 +97,7 @@ def plans(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     who = access.office(request)
     job = access.own(Job, pk, "site", "pool", "pool_owner")
     units = Firm.objects.values_list("units", flat=True).get()
-    found = date_plans(who.contractor, job, clock.now(), units) if job.is_open and job.filled_on is None else None
+    found = date_plans(who.contractor, job, clock.now(), units) if job.fill_ahead else None
     context = {"job": job, "found": found, "units": units, "may_promise": job.state in MAY_PROMISE}
     fragment = bool(request.headers.get("HX-Request"))
     return render(request, f"scheduling/date_plans{'' if fragment else '_page'}.html", context)

@@ -104,7 +104,7 @@ OUT: Final = (
     "CREATE VIEW peek AS SELECT * FROM jobs_job",
     "CREATE EXTENSION dblink",
     "COPY jobs_job TO PROGRAM 'cat'",
-    "COPY jobs_job TO '/tmp/jobs'",
+    "COPY jobs_job TO '/var/lib/copied'",
     "SELECT pg_read_file('/etc/passwd')",
     "SELECT lo_import('/etc/passwd')",
     "SELECT * FROM pg_authid",

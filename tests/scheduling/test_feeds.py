@@ -338,3 +338,23 @@ def test_logins_work_and_guessing_stays_limited_while_the_cache_is_away(cast: Ca
     ]
     assert guesses == [200] * LIMIT_ADDRESS + [429]
     assert Client().post(reverse("password-forgot"), {"email": "office@own.example"}).status_code == 200
+
+
+def test_a_fill_that_began_later_than_planned_says_when_it_began_and_is_in_doubt_no_more(cast: Cast, job: Job):
+    token, doubt = link(cast.own, "pool_owner", job.pk), link(cast.own, "doubt")
+    with acting_for(cast.own.contractor.pk):
+        start = Stint.objects.get(job=job, stage=Stage.FILL_START)
+        end = Stint.objects.get(job=job, stage=Stage.FILL_END)
+        date_promise(job, day=end.starts.astimezone(job.site.tz).date(), by=cast.own.office)
+        calendar_refresh(cast.own.contractor, [job], at=clock.now())
+    assert "Filling starts" in str(fill_of(token)["DESCRIPTION"])
+    began = start.starts + dt.timedelta(hours=2)
+    with acting_for(cast.own.contractor.pk):
+        Stint.objects.filter(pk=start.pk).update(state=StintState.BEGUN, begun_at=began)
+        Job.objects.filter(pk=job.pk).update(state=JobState.FILLING)
+        calendar_refresh(cast.own.contractor, [job], at=clock.now())
+    said = str(fill_of(token)["DESCRIPTION"])
+    assert "Filling began" in said
+    local = began.astimezone(job.site.tz)
+    assert f"{local:%H:%M}" in said or f"{local:%-I:%M}" in said
+    assert events(doubt) == []

@@ -165,3 +165,13 @@ def test_jobs_that_are_over_come_after_open_ones(cast, office):
         Job.objects.filter(site__label="Site 02").update(state=JobState.FINISHED)
     html = page(office, "?q=site")
     assert html.index(">Site 01</a>") < html.index(">Site 02</a>")
+
+
+def test_once_the_fill_has_begun_the_band_says_nothing_any_more(cast, office):
+    job = open_job(cast.own, label="Wren Hollow")
+    expect(job, cast.own)
+    assert "9 in 10 by" in page(office, "?q=wren&quick=1")
+    with acting_for(cast.own.contractor.pk):
+        Job.objects.update(state=JobState.FILLING)
+    assert "Wren Hollow" in page(office, "?q=wren&quick=1")
+    assert "9 in 10 by" not in page(office, "?q=wren&quick=1")
