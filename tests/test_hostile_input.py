@@ -16,7 +16,8 @@ from django.urls import reverse
 
 from shared.tenancy.context import acting_for
 from shared.tenancy.models import TenantForeignKey, TenantModel
-from tests.test_every_url import OPEN, TABLE, Walk, World, new_client, world
+from tests.addresses import OPEN, TABLE
+from tests.test_every_url import Walk, World, new_client, world
 
 __all__ = ["world"]  # the fixture
 

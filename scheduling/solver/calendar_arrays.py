@@ -326,3 +326,16 @@ def put_back(table: Tables, calendar: Calendar, job: int, spot: Square) -> Any:
     calendar.job[job, FILL_DAY] = calendar.spot[job, FIRST_STARTUP - 1, START] // 48
     calendar.total[MAIN] += day_cost(table, job, calendar.job[job, FILL_DAY])
     calendar.total[MOVES] += moves_of(table, calendar, job)
+
+
+@inner
+def place_if_free(table: Tables, calendar: Calendar, job: int, stage: int, crew: int, start: int, length: int) -> Any:
+    """Place a stint if it still fits beside the job's own stints placed just before."""
+    if table.stage[job, stage, FIXED_CREW] >= 0:
+        return True
+    if start < 0 or crew < 0:
+        return False
+    free = free_starts(table, calendar, crew, start // 48, length, job)
+    if (free >> (start % 48)) & 1 == 0:
+        return False
+    return place(table, calendar, job, stage, crew, start, start + length)

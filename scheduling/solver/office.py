@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from scheduling.solver.objective import Work, work_of
 from scheduling.solver.plan import Plan, Stint
-from scheduling.solver.problem import DAY, BondRow, Job, PlasterRow, Problem, prep_slots, stint_len
-from scheduling.solver.timeline import Timeline, between, each, earliest, starts_of
+from scheduling.solver.problem import DAY, BondRow, Job, PlasterRow, Problem, stint_len
+from scheduling.solver.timeline import Timeline, between, each, earliest, first_prep, starts_of
 
 COMMON_SHARE = 0.7
 PREP_TRIES = 3
@@ -144,10 +144,7 @@ class Office:
         if setup and pull:
             return True
         low = setup.start if setup else problem.now
-        later = min(
-            (work.start for stage, work in stages.items() if not stage.startswith("drain")), default=problem.end
-        )
-        latest = pull.start if pull else later - job.drain_pull_len
+        latest = pull.start if pull else _dry_by(stages, problem.end) - job.drain_pull_len
         while True:
             first = (setup.start, -1) if setup else self._first_start(job, "drain_setup", low, latest)
             if first is None:
@@ -375,24 +372,9 @@ class Startups:
         return self.office._first_start(self.job, startup.stage, low, high)
 
 
-def first_prep(line: Timeline, job: Job, crew: int, low: int) -> tuple[int, int] | None:
-    """Earliest prep of a job by a crew from slot `low` on: its start and end."""
-    at = line.index[job.id]
-    slots = line.working(crew, at)
-    needed = prep_slots(job, line.crews[crew])
-    first, last = 0, len(slots)
-    while first < last:
-        middle = (first + last) // 2
-        first, last = (middle + 1, last) if slots[middle] < low else (first, middle)
-    while first + needed <= len(slots):
-        start, end = slots[first], slots[first + needed - 1] + 1
-        conflict = line.prep_conflict(crew, at, start, end)
-        if conflict is None:
-            return start, end
-        first += 1
-        while first < len(slots) and slots[first] < conflict:
-            first += 1
-    return None
+def _dry_by(stages: dict[str, Work], end: int) -> int:
+    """Slot by which the pump is pulled: where the first stage after the drain is that has its place already."""
+    return min((work.start for stage, work in stages.items() if not stage.startswith("drain")), default=end)
 
 
 def _before(rows: Sequence[BondRow] | Sequence[PlasterRow], row: BondRow | PlasterRow) -> int:

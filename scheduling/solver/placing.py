@@ -8,20 +8,19 @@ from scheduling.solver.calendar_arrays import (
     MAIN,
     MOVES,
     PLANNED,
-    PUMP,
-    START,
     Calendar,
     day_cost,
     displace,
-    free_starts,
     hold_equipment,
-    last_full,
     left_out_cost,
     moves_of,
     place,
+    place_if_free,
 )
-from scheduling.solver.compiled import Line, compiled, inlined, inner
-from scheduling.solver.insertion import DRAIN_DAYS, chain, first_drain, first_fill_day, list_preps, prep_conflict
+from scheduling.solver.compiled import compiled, inner
+from scheduling.solver.drains import place_drain
+from scheduling.solver.insertion import chain, first_drain, first_fill_day
+from scheduling.solver.prepping import list_preps, prep_conflict
 from scheduling.solver.profiles import (
     BOND_HIGH,
     BOND_KIND,
@@ -41,25 +40,19 @@ from scheduling.solver.profiles import (
     PREP_CREW,
     PREP_END,
     PREP_START,
-    PULL_KIND,
     SERIAL,
-    SETUP_KIND,
-    SLOT,
     START_KIND,
-    WHO,
     Scratch,
+    cheapest,
     draw,
-    startup_choice,
-    startup_day,
     startups_price,
-    water_day,
 )
+from scheduling.solver.startup_visits import place_startups
 from scheduling.solver.tables import (
     AGAIN,
     BOND,
     DAYS,
     DRAIN_PULL,
-    DRAIN_SETUP,
     EARLY,
     FILL_END,
     FILL_LATEST,
@@ -75,11 +68,8 @@ from scheduling.solver.tables import (
     ISSUED_CREW,
     LATE,
     LENGTH,
-    NTH_DUE,
     PLASTER,
     PREP,
-    PUMP_LEN,
-    PUMPS,
     RECOAT,
     Tables,
 )
@@ -161,61 +151,6 @@ def best_fill_day(
     if best_day >= 0 and (last_day != best_day or second):
         chain_from(table, calendar, room, job, best_day, best_again, preps, dressed)
     return best_day, best_again
-
-
-@inner
-def place_if_free(table: Tables, calendar: Calendar, job: int, stage: int, crew: int, start: int, length: int) -> Any:
-    """Place a stint if it still fits beside the job's own stints placed just before."""
-    if table.stage[job, stage, FIXED_CREW] >= 0:
-        return True
-    if start < 0 or crew < 0:
-        return False
-    free = free_starts(table, calendar, crew, start // 48, length, job)
-    if (free >> (start % 48)) & 1 == 0:
-        return False
-    return place(table, calendar, job, stage, crew, start, start + length)
-
-
-@inner
-def place_startups(table: Tables, calendar: Calendar, room: Scratch, job: int, fill_day: int) -> Any:
-    """Place the start-up attendances, the first due first, each beside those placed just before."""
-    for nth in range(len(table.startup)):
-        at = table.startup[nth, NTH_DUE]
-        stage = FIRST_STARTUP + at
-        if table.stage[job, stage, FIXED_CREW] >= 0:
-            continue
-        room.memo[SERIAL] += 1
-        price, day = startup_choice(table, calendar, room, at, fill_day, job)
-        if price >= NEVER:
-            return False
-        if table.startup[at, 1] > 0 and draw(room.state, 4) == 0:
-            other = (
-                fill_day + table.startup[at, 0] - table.startup[at, 1] + draw(room.state, 2 * table.startup[at, 1] + 1)
-            )
-            if 0 <= other < table.rule[DAYS] and startup_day(table, calendar, room, at, other, job) < NEVER:
-                day = other  # the cheapest day may be one that another job cannot do without
-        if not place_if_free(
-            table,
-            calendar,
-            job,
-            stage,
-            room.start[WHO, at, day],
-            room.start[SLOT, at, day],
-            table.stage[job, stage, LENGTH],
-        ):
-            return False
-    return True
-
-
-@inlined
-def cheapest(prices: Line, margin: int, first: int, last: int, backwards: bool) -> Any:
-    """Slot of the least price in [first, last], the first or (backwards) the last of equals; -NEVER if none."""
-    best, found = NEVER, -NEVER
-    for slot in range(first, last + 1):
-        price = prices[margin + slot]
-        if price < best or (backwards and price == best and price < NEVER):
-            best, found = price, slot
-    return found
 
 
 @inner
@@ -318,72 +253,6 @@ def place_chain(table: Tables, calendar: Calendar, room: Scratch, job: int, day:
     if prep_conflict(table, calendar, crew, job, start, end) >= 0:
         return False
     return place(table, calendar, job, PREP, crew, start, end)
-
-
-@inner
-def cheapest_setup(table: Tables, calendar: Calendar, room: Scratch, job: int, setup: int, pull: int) -> Any:
-    """Start of the cheapest set-up for a pull at `pull`, with a pump all along, and its price."""
-    end = pull + table.stage[job, DRAIN_PULL, LENGTH]
-    if table.stage[job, DRAIN_SETUP, FIXED_CREW] >= 0:
-        full = last_full(calendar.held[PUMP], table.rule[PUMPS], setup, end)
-        return setup, (0 if full < 0 else NEVER)
-    latest = pull - table.job[job, PUMP_LEN] - table.stage[job, DRAIN_SETUP, LENGTH]
-    full = last_full(calendar.held[PUMP], table.rule[PUMPS], setup, end)
-    first = max(setup, full + 1)
-    best, found = NEVER, -1
-    for day in range(max(first // 48, latest // 48 - DRAIN_DAYS), latest // 48 + 1):
-        water_day(table, calendar, room, SETUP_KIND, DRAIN_SETUP, day, job)
-        for slot in range(max(first, 48 * day), min(latest, 48 * day + 47) + 1):
-            price = room.price[SETUP_KIND, room.memo[MARGIN] + slot]
-            if price <= best and price < NEVER:
-                best, found = price, slot
-    return found, best
-
-
-@inner
-def place_drain(table: Tables, calendar: Calendar, room: Scratch, job: int, setup: int, pull: int) -> Any:
-    """Place set-up and pull of the drain where they cost least and a pump is free; (setup, pull) is the earliest."""
-    setup_fixed, pull_fixed = (
-        table.stage[job, DRAIN_SETUP, FIXED_CREW] >= 0,
-        table.stage[job, DRAIN_PULL, FIXED_CREW] >= 0,
-    )
-    if setup_fixed and pull_fixed:
-        return True
-    latest = calendar.spot[job, PREP, START] - table.stage[job, DRAIN_PULL, LENGTH]
-    best_setup, best_pull, best = setup, pull, NEVER
-    from_day = max(pull // 48, latest // 48 - DRAIN_DAYS)
-    for day in range(min(from_day, pull // 48 if pull_fixed else from_day), max(latest, pull) // 48 + 1):
-        if pull_fixed and day != pull // 48:
-            continue
-        water_day(table, calendar, room, PULL_KIND, DRAIN_PULL, day, job)
-        high = 48 * day + 47 if pull_fixed else min(latest, 48 * day + 47)
-        slot = cheapest(room.price[PULL_KIND], room.memo[MARGIN], max(pull, 48 * day), high, False)
-        if slot == -NEVER or room.price[PULL_KIND, room.memo[MARGIN] + slot] >= best:
-            continue
-        found, price = cheapest_setup(table, calendar, room, job, setup, slot)
-        if price < NEVER and price + room.price[PULL_KIND, room.memo[MARGIN] + slot] < best:
-            best = price + room.price[PULL_KIND, room.memo[MARGIN] + slot]
-            best_setup, best_pull = found, slot
-    if best == NEVER:
-        water_day(table, calendar, room, PULL_KIND, DRAIN_PULL, pull // 48, job)
-        water_day(table, calendar, room, SETUP_KIND, DRAIN_SETUP, setup // 48, job)
-    return place_if_free(
-        table,
-        calendar,
-        job,
-        DRAIN_PULL,
-        room.who[PULL_KIND, room.memo[MARGIN] + best_pull],
-        best_pull,
-        table.stage[job, DRAIN_PULL, LENGTH],
-    ) and place_if_free(
-        table,
-        calendar,
-        job,
-        DRAIN_SETUP,
-        room.who[SETUP_KIND, room.memo[MARGIN] + max(best_setup, -room.memo[MARGIN])],
-        best_setup,
-        table.stage[job, DRAIN_SETUP, LENGTH],
-    )
 
 
 @inner

@@ -311,3 +311,14 @@ def startups_price(table: Tables, calendar: Calendar, room: Scratch, fill_day: i
             return NEVER
         total += price
     return total
+
+
+@inlined
+def cheapest(prices: Line, margin: int, first: int, last: int, backwards: bool) -> Any:
+    """Slot of the least price in [first, last], the first or (backwards) the last of equals; -NEVER if none."""
+    best, found = NEVER, -NEVER
+    for slot in range(first, last + 1):
+        price = prices[margin + slot]
+        if price < best or (backwards and price == best and price < NEVER):
+            best, found = price, slot
+    return found

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 from scheduling.solver.objective import Work, inside
-from scheduling.solver.problem import DAY, Crew, Job, Problem, Span, metres
+from scheduling.solver.problem import DAY, Crew, Job, Problem, Span, metres, prep_slots
 
 WHOLE_DAY = (1 << DAY) - 1
 Busy = tuple[int, int, int]
@@ -226,3 +226,23 @@ class Timeline:
             if held < self.problem.rigs:
                 free |= 1 << slot
         return starts_of(free, length)
+
+
+def first_prep(line: Timeline, job: Job, crew: int, low: int) -> tuple[int, int] | None:
+    """Earliest prep of a job by a crew from slot `low` on: its start and end."""
+    at = line.index[job.id]
+    slots = line.working(crew, at)
+    needed = prep_slots(job, line.crews[crew])
+    first, last = 0, len(slots)
+    while first < last:
+        middle = (first + last) // 2
+        first, last = (middle + 1, last) if slots[middle] < low else (first, middle)
+    while first + needed <= len(slots):
+        start, end = slots[first], slots[first + needed - 1] + 1
+        conflict = line.prep_conflict(crew, at, start, end)
+        if conflict is None:
+            return start, end
+        first += 1
+        while first < len(slots) and slots[first] < conflict:
+            first += 1
+    return None

@@ -14,10 +14,11 @@ from django.urls import reverse
 from playwright.sync_api import Page
 
 from shared.models import Membership
+from tests.addresses import TABLE
 from tests.browser.chromium import page_of
 from tests.browser.office_hand import SHOTS
 from tests.cast import Cast
-from tests.test_every_url import TABLE, ids_of
+from tests.test_every_url import ids_of
 
 pytestmark = pytest.mark.browser
 

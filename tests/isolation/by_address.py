@@ -11,8 +11,9 @@ from django.urls import reverse
 
 from shared.ids import uuid7
 from shared.models import Membership, Role
+from tests.addresses import OPEN, TABLE, Address
 from tests.isolation.world import TwoFirms
-from tests.test_every_url import OPEN, TABLE, Address, new_client
+from tests.test_every_url import new_client
 
 METHODS: Final = ("get", "post", "put", "patch", "delete", "head", "options")
 ABSENT: Final = str(uuid7())

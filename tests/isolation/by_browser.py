@@ -6,9 +6,10 @@ from django.db import transaction
 from django.urls import reverse
 
 from shared.models import Role
+from tests.addresses import OPEN, TABLE
 from tests.isolation.by_address import ask
 from tests.isolation.world import TwoFirms
-from tests.test_every_url import OPEN, TABLE, new_client
+from tests.test_every_url import new_client
 from tests.test_hostile_input import QUERY
 
 

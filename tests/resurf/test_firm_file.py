@@ -22,9 +22,9 @@ from shared import clock
 from shared.models import AuditEntry, Contractor, Person, TokenKind
 from shared.services.tokens import token_for
 from shared.tenancy.context import acting_for
+from tests.addresses import OPEN, TABLE
 from tests.cast import PASSWORD, Cast, a_picture, client_of, make_cast, open_job
 from tests.isolation.world import two_firms
-from tests.test_every_url import OPEN, TABLE
 
 # nonces, tokens of forms, and ids that a form makes for the phone (version 4; rows have version 7)
 VARYING = re.compile(

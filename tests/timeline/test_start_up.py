@@ -12,159 +12,22 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.physics.additions import Chemical, PoolWater, acid_mol_l, addition_kg, predict_addition
+from jobs.physics.additions import Chemical, PoolWater, predict_addition
 from jobs.physics.buffers import cyanurate_alkalinity_factor
 from jobs.timeline.start_up import (
-    Advice,
-    Gate,
     LoggedAddition,
     StartUpSettings,
     WaterTest,
     advise_method,
     attendances,
     day_plan,
-    doubts,
-    earliest_dates,
     what_next,
 )
 from jobs.timeline.start_up_settings import Method, goals
-from jobs.timeline.water_tests import expected_water, remarks
-
-few = settings(max_examples=40, deadline=None, derandomize=True)
-NOON = dt.datetime(2025, 5, 6, 12, tzinfo=dt.UTC)
-FULL = dt.date(2025, 5, 5)
-VOLUME = 60.0
-GOOD = WaterTest(NOON, 22.0, 7.4, 250, 100, 800, 40, 2.0)
-BALANCED = replace(GOOD, ph=7.5, temp_c=25.0)
-
-
-def advise(test: WaterTest = GOOD, day: int = 5, method: Method = "traditional", **more: Any) -> Advice:
-    return what_next(test, day=day, method=method, volume_m3=VOLUME, **more)
-
-
-@st.composite
-def random_waters(draw: st.DrawFn) -> WaterTest:
-    return WaterTest(
-        NOON,
-        draw(st.floats(5, 35)),
-        draw(st.floats(6.0, 10.5)),
-        draw(st.floats(5, 900)),
-        draw(st.floats(10, 500)),
-        draw(st.floats(0, 6000)),
-        draw(st.floats(0, 100)),
-    )
-
-
-# Tests that are not believed.
-
-
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({"ph": 5.9}, "pH is 5.9; allowed is 6 to 10.5"),
-        ({"ph": 10.6}, "pH is 10.6"),
-        ({"total_alkalinity_mg_l": 601}, "total alkalinity is 601 mg/L as CaCO3; allowed is 0 to 600"),
-        ({"calcium_hardness_mg_l": 1501}, "calcium hardness is 1501"),
-        ({"cyanuric_acid_mg_l": 301}, "cyanuric acid is 301 mg/L; allowed is 0 to 300 mg/L"),
-        ({"temp_c": 0.5}, "water temperature is 0.5 C; allowed is 1 to 40 C"),
-        ({"temp_c": 41}, "water temperature is 41 C"),
-        ({"ph": math.nan}, "pH must be a number; allowed is 6 to 10.5"),
-        ({"tds_mg_l": math.inf}, "total dissolved solids must be a number"),
-    ],
-)
-def test_an_implausible_reading_asks_for_the_test_again(change: dict[str, float], words: str) -> None:
-    advice = advise(replace(GOOD, **change))
-    assert advice.action == "repeat"
-    assert advice.chemical is None and advice.amount is None
-    assert words in advice.reasons[0] and "Test again" in advice.reasons[0]
-
-
-@pytest.mark.parametrize("change", [{"ph": 6.0}, {"ph": 10.5}, {"temp_c": 1.0}, {"total_alkalinity_mg_l": 600.0}])
-def test_the_edges_are_believed(change: dict[str, float]) -> None:
-    assert not doubts(replace(GOOD, **change))
-
-
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({"ph": 8.3}, "pH is 8.3 where the last test"),
-        ({"total_alkalinity_mg_l": 141.0}, "total alkalinity is 141"),
-        ({"calcium_hardness_mg_l": 149.0}, "calcium hardness is 149"),
-    ],
-)
-def test_a_jump_that_nothing_explains_asks_for_the_test_again(change: dict[str, float], words: str) -> None:
-    later = replace(GOOD, at=NOON + dt.timedelta(days=1), **change)
-    advice = advise(later, previous=GOOD)
-    assert advice.action == "repeat"
-    assert words in advice.reasons[0]
-
-
-def test_a_drift_within_the_bounds_is_believed() -> None:
-    later = replace(GOOD, at=NOON + dt.timedelta(days=1), ph=8.1, total_alkalinity_mg_l=130, calcium_hardness_mg_l=300)
-    assert not doubts(later, GOOD)
-
-
-def test_a_jump_that_a_logged_addition_explains_is_believed() -> None:
-    kg = float(addition_kg("NaHCO3", VOLUME, 60))
-    logged = LoggedAddition(NOON + dt.timedelta(hours=1), "NaHCO3", kg)
-    later = replace(GOOD, at=NOON + dt.timedelta(days=1), ph=7.5, total_alkalinity_mg_l=160)
-    assert doubts(later, GOOD)
-    assert not doubts(later, GOOD, [logged], VOLUME)
-
-
-def test_an_addition_that_should_have_shown_but_did_not_is_a_doubt_too() -> None:
-    kg = float(addition_kg("CaCl2_2H2O", VOLUME, 300))
-    logged = LoggedAddition(NOON + dt.timedelta(hours=1), "CaCl2_2H2O", kg)
-    later = replace(GOOD, at=NOON + dt.timedelta(days=1))
-    assert "lead to 550" in doubts(later, GOOD, [logged], VOLUME)[0]
-
-
-def test_additions_outside_the_two_tests_explain_nothing() -> None:
-    kg = float(addition_kg("NaHCO3", VOLUME, 60))
-    later = replace(GOOD, at=NOON + dt.timedelta(days=1), total_alkalinity_mg_l=160)
-    for at in (NOON - dt.timedelta(hours=1), NOON + dt.timedelta(days=2)):
-        assert doubts(later, GOOD, [LoggedAddition(at, "NaHCO3", kg)], VOLUME)
-
-
-def test_expected_water_keeps_the_balance_of_mass_where_ph_cannot_be_computed() -> None:
-    litres = 5 * VOLUME / acid_mol_l()  # 5 mmol/L: far below pH 6.8
-    after = expected_water(GOOD.water, [LoggedAddition(NOON, "HCl", litres)], VOLUME)
-    assert after.ph == GOOD.ph
-    assert after.total_alkalinity_mg_l == 0
-    assert after.calcium_hardness_mg_l == GOOD.calcium_hardness_mg_l
-
-
-@few
-@given(st.floats(0, 2), st.floats(0, 2))
-def test_additions_commute_in_what_a_kit_reads_of_mass(acid: float, soda: float) -> None:
-    hour = dt.timedelta(hours=1)
-    first = [LoggedAddition(NOON, "HCl", acid), LoggedAddition(NOON + hour, "NaHCO3", soda)]
-    swapped = [LoggedAddition(NOON + hour, "HCl", acid), LoggedAddition(NOON, "NaHCO3", soda)]
-    a, b = (expected_water(GOOD.water, each, VOLUME) for each in (first, swapped))
-    assert a.total_alkalinity_mg_l == pytest.approx(b.total_alkalinity_mg_l)
-    assert a.ph == pytest.approx(b.ph, abs=1e-3)
-
-
-def test_a_tds_below_its_ions_is_remarked_upon_not_refused() -> None:
-    low = replace(GOOD, tds_mg_l=100)
-    assert "look at the TDS reading" in remarks(low)[0]
-    assert not doubts(low)
-    assert not remarks(GOOD)
-
-
-def test_tests_and_additions_need_a_time_zone_and_an_order() -> None:
-    with pytest.raises(ValueError, match="water test needs a time zone"):
-        replace(GOOD, at=dt.datetime(2025, 5, 6, 12))  # noqa: DTZ001
-    with pytest.raises(ValueError, match="addition needs a time zone"):
-        LoggedAddition(dt.datetime(2025, 5, 6, 12), "HCl", 1)  # noqa: DTZ001
-    with pytest.raises(ValueError, match="amount added is nan; allowed is 0 or more"):
-        LoggedAddition(NOON, "HCl", math.nan)
-    with pytest.raises(ValueError, match="before the last one"):
-        doubts(replace(GOOD, at=NOON - dt.timedelta(days=1)), GOOD)
-
+from tests.timeline.waters import BALANCED, GOOD, NOON, VOLUME, advise, few, random_waters
 
 # One thing at a time.
 
@@ -446,80 +309,6 @@ def test_another_method_is_refused() -> None:
         day_plan("hot")  # type: ignore[arg-type]
 
 
-# Gates.
-
-
-def gate(thing: str, day: int, **more: Any) -> Gate:
-    today = FULL + dt.timedelta(days=day)
-    return next(g for g in earliest_dates(FULL, today, **more) if g.thing == thing)
-
-
-def on_day(day: int, test: WaterTest = BALANCED) -> WaterTest:
-    return replace(test, at=dt.datetime.combine(FULL + dt.timedelta(days=day), dt.time(9), dt.UTC))
-
-
-@pytest.mark.parametrize(
-    ("thing", "day"),
-    [("heater", 7), ("wheeled_cleaner", 14), ("salt", 28), ("swimming", 7), ("chlorine", 2), ("calcium", 3),
-     ("stabiliser", 4)],
-)  # fmt: skip
-def test_no_gate_opens_before_its_day_whatever_the_water(thing: str, day: int) -> None:
-    ready: dict[str, Any] = {"dust_cleared_on": FULL}
-    before = gate(thing, day - 1, tests=[on_day(day - 1)], **ready)
-    on_it = gate(thing, day, tests=[on_day(day)], **ready)
-    assert not before.allowed and f"day {day}" in before.waits_for[0]
-    assert on_it.allowed and not on_it.waits_for
-    assert on_it.not_before == FULL + dt.timedelta(days=day)
-
-
-@pytest.mark.parametrize("thing", ["heater", "wheeled_cleaner", "swimming"])
-def test_no_gate_opens_before_the_dust_is_cleared(thing: str) -> None:
-    late = gate(thing, 30, tests=[on_day(30)])
-    assert not late.allowed and "dust cleared" in late.waits_for
-    later = gate(thing, 30, tests=[on_day(30)], dust_cleared_on=FULL + dt.timedelta(days=31))
-    assert not later.allowed
-
-
-@pytest.mark.parametrize("thing", ["salt", "swimming"])
-@pytest.mark.parametrize(
-    ("tests", "words"),
-    [
-        ([], "a water test of the last 3 days"),
-        ([on_day(25)], "a water test of the last 3 days"),
-        ([on_day(30, replace(BALANCED, ph=8.4))], "balanced water (index +"),
-        ([on_day(30, replace(BALANCED, ph=6.5))], "index cannot be computed"),
-        ([on_day(30), on_day(29, replace(BALANCED, ph=6.9))], ""),
-        ([on_day(31)], "a water test of the last 3 days"),
-    ],
-)
-def test_salt_and_swimming_wait_for_balanced_water(thing: str, tests: list[WaterTest], words: str) -> None:
-    found = gate(thing, 30, tests=tests, dust_cleared_on=FULL)
-    assert found.allowed == (not words)
-    assert words in " ".join(found.waits_for)
-
-
-def test_swimmers_wait_for_disinfectant() -> None:
-    for reading, open_ in ((2.0, True), (0.2, False), (5.0, False), (None, False)):
-        test = on_day(10, replace(BALANCED, free_chlorine_mg_l=reading))
-        assert gate("swimming", 10, tests=[test], dust_cleared_on=FULL).allowed is open_
-
-
-def test_some_finishes_wait_longer_for_wheels() -> None:
-    ready: dict[str, Any] = {"dust_cleared_on": FULL, "tests": [on_day(20)]}
-    assert gate("wheeled_cleaner", 20, **ready).allowed
-    assert not gate("wheeled_cleaner", 20, finish="pebble", **ready).allowed
-
-
-def test_the_acid_start_up_opens_nothing_by_itself() -> None:
-    ready: dict[str, Any] = {"dust_cleared_on": FULL, "tests": [on_day(30)], "method": "acid"}
-    assert not any(g.allowed for g in earliest_dates(FULL, FULL + dt.timedelta(days=30), **ready))
-
-
-def test_gates_before_the_pool_is_full_are_refused() -> None:
-    with pytest.raises(ValueError, match="the pool is full only on 2025-05-05"):
-        earliest_dates(FULL, FULL - dt.timedelta(days=1))
-
-
 # Settings of the firm.
 
 
@@ -561,40 +350,3 @@ def test_the_prediction_of_an_advice_is_that_of_the_addition() -> None:
     advice = advise(replace(GOOD, ph=7.9))
     again = predict_addition("HCl", advice.amount.value, VOLUME, replace(GOOD, ph=7.9).water)  # type: ignore[union-attr]
     assert advice.prediction == again
-
-
-def _read(hours: float, ph: float, alkalinity: float = 100.0) -> WaterTest:
-    at = dt.datetime(2026, 4, 20, 8, 0, tzinfo=dt.UTC) + dt.timedelta(hours=hours)
-    return WaterTest(at, 20.0, ph, 200.0, alkalinity, 600.0)
-
-
-def test_a_single_outlier_is_never_dosed_from_and_two_agreeing_tests_are_believed() -> None:
-    """From pH 7.4 to 8.6 in four days: the first such test is doubted, a second sample that agrees is acted upon."""
-    shared = {"day": 7, "method": "traditional", "volume_m3": 45.0, "previous": _read(0, 7.4)}
-    first = _read(96, 8.6)
-    doubted = what_next(first, **shared)  # type: ignore[arg-type]
-    assert doubted.action == "repeat" and doubted.amount is None
-    assert "two tests that agree are believed" in " ".join(doubted.reasons)
-    assert what_next(_read(96.25, 8.5), **shared, doubted=first).action == "add"  # type: ignore[arg-type]
-
-
-@pytest.mark.parametrize(
-    ("second", "why"),
-    [
-        (_read(96.02, 8.6), "a minute later it is the same sample"),
-        (_read(96.5, 8.3), "it does not agree"),
-        (_read(96.5, 8.6, alkalinity=200.0), "alkalinity does not agree"),
-        (_read(150, 8.6), "two days later it is another water"),
-    ],
-)
-def test_what_confirms_nothing_is_doubted_again(second: WaterTest, why: str) -> None:
-    advice = what_next(
-        second, day=7, method="traditional", volume_m3=45.0, previous=_read(0, 7.4), doubted=_read(96, 8.6)
-    )
-    assert advice.action == "repeat" and advice.amount is None, why
-
-
-def test_a_reading_that_no_pool_has_is_refused_however_often_it_comes() -> None:
-    first, again = _read(96, 11.5), _read(96.5, 11.5)
-    advice = what_next(again, day=7, method="traditional", volume_m3=45.0, previous=_read(0, 7.4), doubted=first)
-    assert advice.action == "repeat"
