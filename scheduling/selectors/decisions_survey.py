@@ -8,7 +8,7 @@ from typing import Final
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from jobs.models import Job, JobState
+from jobs.models import Job
 from jobs.selectors.scope_page import KIND_NAMES
 from jobs.selectors.survey_state import SurveyState
 from scheduling.models import Stage, Stint, StintState
@@ -17,14 +17,13 @@ from scheduling.selectors.decisions import Decision, Way, link, no_other, promis
 
 STRIP_DAYS: Final = 2.5  # what a strip usually takes longer than cutting and tapering, with a crew of four
 SAME_DAYS: Final = 0.5
-BEFORE_FILL: Final = (JobState.SCOPE_AGREED, JobState.DATE_PROMISED, JobState.UNDER_WAY)
 
 
 def shells_to_sound(facts: DecisionFacts) -> Iterable[Decision]:
     """Empty pools whose scope is provisional: the hollow area can only be sounded dry."""
     for job in facts.jobs:
         state, prep = facts.surveys.get(job.pk), facts.stint(job, Stage.PREP)
-        if job.state not in BEFORE_FILL or state is None or state.scope is None:
+        if not job.fill_ahead or state is None or state.scope is None:
             continue
         if not state.scope.provisional or state.sounded_dry or not _is_empty(facts, job) or _is_over(prep):
             continue
@@ -52,7 +51,7 @@ def scopes_to_agree_again(facts: DecisionFacts) -> Iterable[Decision]:
     """The survey went on after the scope was agreed, and now asks for another one, or settles it."""
     for job in facts.jobs:
         state = facts.surveys.get(job.pk)
-        if job.state not in BEFORE_FILL or state is None or state.scope is None or state.proposed is None:
+        if not job.fill_ahead or state is None or state.scope is None or state.proposed is None:
             continue
         settles = state.sounded_dry and state.scope.provisional
         if not (state.differs or settles):
