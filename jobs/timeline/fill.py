@@ -25,6 +25,7 @@ TENTH: Final = float(ndtri(0.9))
 READ_MEASURED: Final = 0.35  # [CP] share of the water that is in when the level is read on the way
 READ_ASSUMED: Final = 0.15  # [CP] the same where nobody ever measured the flow: read early enough to move the crew
 SLOWER: Final = 0.25  # [CP] loss of flow that is worth a look at the hose
+TOO_FAST: Final = 2.5  # [CP] times the rate known so far, from which a level is read again before it counts
 
 
 class LevelReading(NamedTuple):
@@ -102,6 +103,30 @@ def spread_once_read(
     first = float(np.hypot(flow_spread, volume_spread)) ** 2  # of a rate of 1 pool an hour: shares and hours agree
     rate, variance = _rate(np.array([at]), np.array([at]), 1.0, first)
     return _left_spread(1.0 - at, rate, variance)
+
+
+def must_be_read_again(since: LevelReading, reading: LevelReading, rate_h: float) -> bool:
+    """Whether the water would have come so much faster than known that the level is read again before it counts.
+
+    Parameters
+    ----------
+    since : the last level that counts, or the begin of the water
+    reading : the one that was read after it
+    rate_h : the rate known so far, share of the pool per hour, more than 0
+
+    Raises
+    ------
+    ValueError
+        For a rate of 0 or less.
+    """
+    rate = float(in_range("rate of filling", rate_h, 0, 1000, "pools/h", low_open=True))
+    hours = (as_utc(reading.at) - as_utc(since.at)) / timedelta(hours=1)
+    return reading.share - since.share > TOO_FAST * rate * hours + 4 * READING_SPREAD
+
+
+def found_again(doubted: LevelReading, reading: LevelReading) -> bool:
+    """Whether a later reading bears out a doubted one: water that runs does not stand lower than it stood."""
+    return as_utc(reading.at) > as_utc(doubted.at) and reading.share >= doubted.share - 4 * READING_SPREAD
 
 
 def flow_lost(started: datetime, volume_m3: float, flow_l_min: float, readings: Sequence[LevelReading]) -> float | None:

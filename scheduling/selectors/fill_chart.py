@@ -48,14 +48,16 @@ def level_chart(sheet: FillSheet, units: str, now: dt.datetime) -> LevelChart | 
 
     span = max(1.0, hour(end) * 1.04)
     plot = Plot(Axis(0.0, span, _ticks(begin, span, units)), Axis(0.0, 1.08, [(0.5, "50 %"), (1.0, "100 %")]))
-    known = [(0.0, 0.0), *((hour(each.at), each.share) for each in sheet.levels)]
+    known = [(0.0, 0.0), *((hour(each.at), each.share) for each in sheet.levels if not each.doubted)]
     if sheet.end_stint is not None:
         there = sorted((max(0.0, hour(sheet.end_stint.starts)), max(0.0, hour(sheet.end_stint.ends))))
         plot.area((there[0], min(there[1], span)), (0.0, 1.08), "aim")
     plot.rule_y(1.0, _("full"))
     plot.curve(known, "")
     rows = [LevelRow(begin, 0.0, True, _("the water runs"))]
-    rows += [LevelRow(each.at, each.share, True) for each in sheet.levels]
+    rows += [
+        LevelRow(each.at, each.share, True, _("does not count yet") if each.doubted else "") for each in sheet.levels
+    ]
     if sheet.full is not None:
         full = [hour(sheet.full.p10), hour(sheet.full.p50), hour(sheet.full.p90)]
         at, share = known[-1]
@@ -71,7 +73,7 @@ def level_chart(sheet: FillSheet, units: str, now: dt.datetime) -> LevelChart | 
     elif sheet.share_now is not None:
         plot.curve([known[-1], (hour(now), sheet.share_now)], "ahead")
     for each in sheet.levels:
-        plot.mark((hour(each.at), each.share))
+        plot.mark((hour(each.at), each.share), shape="cross" if each.doubted else "dot")
     if 0 < hour(now) < span:
         plot.rule_x(hour(now), _("now"))
     desc = _("Water in the pool: %(percent)d %% at %(at)s.") % {

@@ -5,44 +5,24 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Final, Literal
-from uuid import UUID, uuid4
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from jobs.models import Job, LogKind, SiteLog
 from jobs.selectors.pools import pool_figures
 from jobs.selectors.site_logs import logs_standing
 from jobs.selectors.stage_job import read_on_the_way
-from jobs.selectors.water_level import share_full
-from jobs.timeline.fill import (
-    FLOW_ASSUMED_SPREAD,
-    FLOW_MEASURED_SPREAD,
-    SLOWER,
-    FullAt,
-    LevelReading,
-    flow_lost,
-    full_at_from_readings,
-)
+from jobs.timeline.fill import SLOWER, FullAt, LevelReading, flow_lost
 from scheduling.models import Stage, Stint, StintState
+from scheduling.selectors.fill_stretches import Level, Stretch, stretches
 
 State = Literal["planned", "running", "stopped", "full", "none"]
 LIVE: Final = (StintState.ISSUED, StintState.BEGUN, StintState.DONE)
 READING_TELLS: Final = 0.25  # [CP] share of the water from which a reading says enough about the rate
 QUIET_SHARE: Final = 0.4  # [CP] of the fill that may pass without a word from it
 QUIET_LEAST: Final = dt.timedelta(hours=4)  # [CP]
-
-
-@dataclass(frozen=True)
-class Level:
-    """One reading in the site's zone."""
-
-    at: dt.datetime
-    below_mm: float
-    share: float
-    by: str
-    client_id: UUID
-    again: UUID = field(default_factory=uuid4)  # of the entry that would take it back
 
 
 @dataclass(frozen=True)
@@ -57,6 +37,7 @@ class FillSheet:
     read_by : when the share is in by which the plan counts on a reading, None once it was read
     lost : share by which the flow fell since the reading before, 0 or None where it did not
     quiet_since : the last word from the fill, where it is too long ago
+    doubted : the last level, where the water would have come so fast that it is read again before it counts
     """
 
     job: Job
@@ -80,6 +61,7 @@ class FillSheet:
     read_by: dt.datetime | None = None
     lost: float | None = None
     quiet_since: dt.datetime | None = None
+    doubted: Level | None = None
     why_not: str = ""
 
     @property
@@ -95,31 +77,6 @@ class FillSheet:
     def same_day(self) -> bool:
         """Even chance and nine in ten fall on one day."""
         return self.full is not None and self.full.p50.date() == self.full.p90.date()
-
-
-@dataclass(frozen=True)
-class _Stretch:
-    """Water running (or standing, flow 0) since *begin*, when the pool held *base* of its water."""
-
-    begin: dt.datetime
-    base: float
-    flow_l_min: float
-    spread: float
-    readings: tuple[LevelReading, ...] = ()
-
-    def full_at(self, volume_m3: float) -> FullAt:
-        left = 1 - self.base
-        shares = [LevelReading(one.at, min(1.0, max(0.0, (one.share - self.base) / left))) for one in self.readings]
-        return full_at_from_readings(self.begin, volume_m3 * left, self.flow_l_min, shares, flow_spread=self.spread)
-
-    def share_at(self, at: dt.datetime, volume_m3: float) -> float:
-        last, share = self.begin, self.base
-        if self.readings:
-            last, share = self.readings[-1]
-        if self.flow_l_min <= 0 or share >= 1:
-            return share
-        rate = self.full_at(volume_m3).flow_l_min * 60 / 1000 / volume_m3
-        return min(1.0, share + rate * max(0.0, (at - last) / dt.timedelta(hours=1)))
 
 
 def fill_sheet(job: Job, now: dt.datetime) -> FillSheet:
@@ -184,7 +141,7 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
     )
     if begin is None:
         return replace(found, full_on=_full_on(logs, job))
-    stretch, levels, hoses = _stretches(job, begin, [log for log in logs if log.at >= begin], volume)
+    stretch, levels, hoses = stretches(job, begin, [log for log in logs if log.at >= begin], volume)
     found = replace(found, levels=tuple(levels), hoses=hoses, flow_l_min=stretch.flow_l_min)
     if state == "full":
         return replace(found, full_on=_full_on(logs, job), share_now=1.0)
@@ -192,7 +149,8 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         return replace(found, stopped_at=stretch.begin.astimezone(zone), share_now=stretch.base)
     full = stretch.full_at(volume)
     early = full.p10.astimezone(zone)
-    told = any(level.share >= min(READING_TELLS, read_on_the_way(job)) for level in levels)
+    enough = min(READING_TELLS, read_on_the_way(job))
+    told = any(level.share >= enough for level in levels if not level.doubted)
     end = bare.end_stint
     return replace(
         found,
@@ -206,6 +164,7 @@ def _timed(bare: FillSheet, logs: Sequence[SiteLog], now: dt.datetime) -> FillSh
         read_by=None if told else _read_by(job, begin, full, volume),
         lost=_lost(stretch, volume),
         quiet_since=_quiet_since(begin, logs, now, full, zone) if began and state == "running" else None,
+        doubted=levels[-1] if levels and levels[-1].doubted else None,
     )
 
 
@@ -215,7 +174,7 @@ def _read_by(job: Job, begin: dt.datetime, full: FullAt, volume_m3: float) -> dt
     return (begin + dt.timedelta(hours=hours)).astimezone(job.site.tz)
 
 
-def _lost(stretch: _Stretch, volume_m3: float) -> float | None:
+def _lost(stretch: Stretch, volume_m3: float) -> float | None:
     """Share of the flow that was lost between the readings of the last stretch."""
     left = 1 - stretch.base
     shares = [LevelReading(one.at, min(1.0, max(0.0, (one.share - stretch.base) / left))) for one in stretch.readings]
@@ -229,35 +188,6 @@ def _quiet_since(
     last = max((log.at for log in logs if log.at <= now), default=begin)
     whole = max(full.p50 - begin, dt.timedelta(hours=1))
     return last.astimezone(zone) if now - last > max(QUIET_LEAST, QUIET_SHARE * whole) else None
-
-
-def _stretches(
-    job: Job, begin: dt.datetime, logs: Sequence[SiteLog], volume_m3: float
-) -> tuple[_Stretch, list[Level], int]:
-    """The last stretch of even flow, every level, and how many hoses run."""
-    site = job.site
-    spread = FLOW_MEASURED_SPREAD if site.hose_flow_measured else FLOW_ASSUMED_SPREAD
-    hoses = site.hoses
-    stretch = _Stretch(begin, 0.0, site.hose_flow_l_min * hoses, spread)
-    levels: list[Level] = []
-    for log in logs:
-        if log.kind == LogKind.LEVEL:
-            if log.at == begin:
-                continue  # no water has run yet
-            share = share_full(job.pool, float(log.data["below_full_mm"]) / 1000)
-            levels.append(
-                Level(log.at.astimezone(site.tz), float(log.data["below_full_mm"]), share, log.by, log.client_id)
-            )
-            stretch = replace(stretch, readings=(*stretch.readings, LevelReading(log.at, share)))
-            continue
-        now_running = 0 if log.data.get("action") == "stopped" else int(log.data.get("hoses") or hoses)
-        flow = site.hose_flow_l_min * now_running
-        if flow != stretch.flow_l_min:
-            share = min(stretch.share_at(log.at, volume_m3), 0.999)
-            as_measured = spread if now_running == site.hoses else FLOW_ASSUMED_SPREAD
-            stretch = _Stretch(log.at, share, flow, as_measured)
-        hoses = now_running or hoses
-    return stretch, levels, hoses
 
 
 def _full_on(logs: Sequence[SiteLog], job: Job) -> dt.datetime | None:

@@ -102,6 +102,49 @@ def test_a_reading_brings_the_hour_up_to_date_and_narrows_the_band(cast, filling
     assert after.levels[0].share == pytest.approx(0.5, abs=0.01)
 
 
+def _below(job, share: float) -> str:
+    """Inches below full at which this share of the water is in."""
+    with acting_for(job.contractor_id):
+        return str(next(mm for mm in range(3000) if share_full(job.pool, mm / 1000) <= share) / 25.4)
+
+
+def test_a_level_far_above_what_the_hose_gives_is_asked_again_before_anything_follows_it(cast, filling):
+    with on_day(8):
+        before = _sheet(cast, filling)
+        assert _post(cast, filling, "level", below_full_mm=_below(filling, 0.9)).status_code == 302
+        after, page = _sheet(cast, filling), _page(cast, filling)
+    assert before.full is not None and after.full is not None
+    assert after.full == before.full
+    assert after.doubted is not None and after.levels[-1].doubted
+    assert "Read it again now" in page and "Does not count" in page
+
+
+def test_a_second_reading_bears_the_doubted_one_out(cast, filling):
+    with on_day(8):
+        _post(cast, filling, "level", below_full_mm=_below(filling, 0.9))
+        before = _sheet(cast, filling)
+    with on_day(8.5):
+        _post(cast, filling, "level", below_full_mm=_below(filling, 0.92))
+        after = _sheet(cast, filling)
+    assert before.full is not None and after.full is not None
+    assert after.doubted is None and [level.doubted for level in after.levels] == [False, False]
+    assert after.full.p50 < before.full.p10
+
+
+def test_a_second_reading_as_expected_leaves_the_doubted_one_out_for_good(cast, filling):
+    with on_day(8):
+        _post(cast, filling, "level", below_full_mm=_below(filling, 0.9))
+        before = _sheet(cast, filling)
+    assert before.full is not None
+    with on_day(8.5):
+        share = 2.5 / _hours(cast, filling)
+        _post(cast, filling, "level", below_full_mm=_below(filling, share))
+        after = _sheet(cast, filling)
+    assert after.full is not None and not after.why_not
+    assert after.doubted is None and [level.doubted for level in after.levels] == [True, False]
+    assert abs(after.full.p50 - before.full.p50) < dt.timedelta(hours=1)
+
+
 def test_the_page_says_the_chances_in_words_and_who_must_be_there(cast, filling):
     with on_day(10):
         page = _page(cast, filling)

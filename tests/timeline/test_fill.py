@@ -16,8 +16,10 @@ from jobs.timeline.fill import (
     FullAt,
     LevelReading,
     flow_lost,
+    found_again,
     full_at,
     full_at_from_readings,
+    must_be_read_again,
     spread_once_read,
 )
 
@@ -181,3 +183,27 @@ def test_a_hose_that_slows_is_told_and_a_steady_one_is_not() -> None:
     # at the first reading only a flow far from what was expected is told: the assumed flow is a guess
     assert flow_lost(STARTED, 60, 50, readings(0.04, [4])) == 0.0
     assert flow_lost(STARTED, 60, 50, readings(0.02, [4])) == pytest.approx(0.6, abs=0.02)
+
+
+def test_a_level_is_read_again_exactly_from_two_and_a_half_times_the_known_rate() -> None:
+    """[CP] limit: 4 h at 1/20 pool an hour is 0.2; two and a half times that, and four readings' errors, is 0.54."""
+    begin = LevelReading(STARTED, 0.0)
+    assert not must_be_read_again(begin, LevelReading(after(4), 0.5399), 0.05)
+    assert must_be_read_again(begin, LevelReading(after(4), 0.5401), 0.05)
+
+
+def test_slower_water_is_never_doubted_since_hoses_do_kink() -> None:
+    assert not must_be_read_again(LevelReading(after(4), 0.3), LevelReading(after(8), 0.3), 0.05)
+
+
+def test_a_doubted_level_is_borne_out_by_a_later_one_that_is_not_lower() -> None:
+    doubted = LevelReading(after(4), 0.8)
+    assert found_again(doubted, LevelReading(after(4.2), 0.81))
+    assert found_again(doubted, LevelReading(after(4.2), 0.761))
+    assert not found_again(doubted, LevelReading(after(4.2), 0.759))
+    assert not found_again(doubted, LevelReading(after(4), 0.81))
+
+
+def test_a_rate_of_nothing_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"rate of filling"):
+        must_be_read_again(LevelReading(STARTED, 0.0), LevelReading(after(1), 0.5), 0.0)
