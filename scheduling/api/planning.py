@@ -16,9 +16,8 @@ from scheduling.api import bodies, rows
 from scheduling.models import Plan, PlanRun, PlanState, RunState
 from scheduling.selectors.changes import Comparison, comparison
 from scheduling.selectors.decision_facts import decision_facts
+from scheduling.selectors.decision_kinds import KINDS
 from scheduling.selectors.decisions import decisions
-from scheduling.selectors.decisions_office import OFFICE_KINDS
-from scheduling.selectors.decisions_site import SITE_KINDS
 from scheduling.selectors.weeks import branches
 from scheduling.services.plan_parts import MovesNeeded, plan_issue_some
 from scheduling.services.plan_runs import plan_ask, run_cancel
@@ -190,7 +189,7 @@ class Decisions(Endpoint):
 
     @operation("decisions_list", "What needs the office, the dearest to leave first", gives=rows.DecisionsRow)
     def get(self, request: Request) -> Response:
-        found = decisions(decision_facts(self.contractor, clock.now()), (*SITE_KINDS, *OFFICE_KINDS))
+        found = decisions(decision_facts(self.contractor, clock.now()), KINDS)
         said = [
             {
                 "kind": one.kind,

@@ -14,7 +14,7 @@ from django.db.models import Max
 from jobs.models import ExpectedDates, Job, JobState
 from jobs.selectors.clearance import Clearance, drain_clearances
 from jobs.selectors.survey_state import SurveyState, survey_states
-from scheduling.models import Crew, Plan, PlanRun, PlanState, RunState, Stage, Stint, StintState
+from scheduling.models import Absence, Crew, Plan, PlanRun, PlanState, RunState, Shift, Stage, Stint, StintState
 from shared.models import Contractor, Firm
 
 OVER: Final = (JobState.FINISHED, JobState.CALLED_OFF)
@@ -34,6 +34,8 @@ class DecisionFacts:
     plans: Sequence[Plan]
     runs: Mapping[str, PlanRun] = field(default_factory=dict)
     crews: Sequence[Crew] = ()
+    absences: Sequence[Absence] = ()
+    shifts: Sequence[Shift] = ()
     surveys: Mapping[uuid.UUID, SurveyState] = field(default_factory=dict)
 
     def today(self, job: Job) -> dt.date:
@@ -91,6 +93,8 @@ def decision_facts(contractor: Contractor, now: dt.datetime) -> DecisionFacts:
         plans=list(Plan.objects.filter(state__in=(PlanState.PROPOSED, PlanState.ISSUED)).defer("problem", "answer")),
         runs={run.branch: run for run in running},
         crews=list(Crew.objects.filter(active=True).order_by("name")),
+        absences=list(Absence.objects.filter(last_day__gte=now.astimezone(contractor.tz).date()).order_by("first_day")),
+        shifts=list(Shift.objects.all()),
         surveys=survey_states(jobs),
     )
 

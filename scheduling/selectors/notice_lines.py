@@ -16,9 +16,8 @@ from jobs.models import JobState, WaterTest
 from jobs.reason_words import why_words
 from scheduling.models import Notice, NoticeKind, NoticeState, Stage, Stint, StintState
 from scheduling.selectors.decision_facts import DecisionFacts, decision_facts
+from scheduling.selectors.decision_kinds import KINDS
 from scheduling.selectors.decisions import decisions
-from scheduling.selectors.decisions_office import OFFICE_KINDS
-from scheduling.selectors.decisions_site import SITE_KINDS
 from scheduling.selectors.feeds import pool_owner_page
 from scheduling.selectors.pool_owner import fill_words, pool_owner_sheet
 from scheduling.selectors.receivers import Addressee
@@ -211,7 +210,7 @@ def digest_lines(notice: Notice, contractor: Contractor, units: str) -> list[str
     day = dt.date.fromisoformat(notice.facts["day"])
     facts = decision_facts(contractor, now)
     today = _stints_of(facts, day, units)
-    needed = decisions(facts, (*SITE_KINDS, *OFFICE_KINDS))
+    needed = decisions(facts, KINDS)
     asked = [_("To decide: %(what)s %(why)s") % {"what": row.risk, "why": row.why} for row in needed[:MOST_DECISIONS]]
     if len(needed) > MOST_DECISIONS:
         asked.append(_("And %(n)d more decisions.") % {"n": len(needed) - MOST_DECISIONS})

@@ -9,11 +9,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.selectors.decision_facts import decision_facts
+from scheduling.selectors.decision_kinds import KINDS
 from scheduling.selectors.decisions import Decision, next_stint, until_words
 from scheduling.selectors.decisions import decisions as decisions_of
-from scheduling.selectors.decisions_office import OFFICE_KINDS
-from scheduling.selectors.decisions_site import SITE_KINDS
-from scheduling.selectors.decisions_survey import SURVEY_KINDS
 from scheduling.selectors.next_step import guide
 from scheduling.tasks import expected_dates_task
 from shared import access, clock
@@ -26,7 +24,7 @@ def decisions(request: HttpRequest) -> HttpResponse:
     if not who.is_office:
         return redirect("today")  # where a crew lead's day begins
     facts = decision_facts(who.contractor, clock.now())
-    found = decisions_of(facts, (*SITE_KINDS, *SURVEY_KINDS, *OFFICE_KINDS))
+    found = decisions_of(facts, KINDS)
     steps = guide(facts, may_change=who.is_manager)
     context = {
         "lines": [_shown(line, until_words(line, facts.now, facts.units)) for line in found],

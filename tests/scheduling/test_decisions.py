@@ -8,10 +8,8 @@ from jobs.services.site_logs import log_take
 from jobs.services.states import date_promise
 from scheduling.models import Plan, PlanState, Stage, Stint, StintState
 from scheduling.selectors.decision_facts import decision_facts
+from scheduling.selectors.decision_kinds import KINDS
 from scheduling.selectors.decisions import Decision, Kind, decisions, until_words
-from scheduling.selectors.decisions_office import OFFICE_KINDS
-from scheduling.selectors.decisions_site import SITE_KINDS
-from scheduling.selectors.decisions_survey import SURVEY_KINDS
 from scheduling.services.plans import drain_release
 from shared import clock
 from shared.models import Role
@@ -23,7 +21,7 @@ from tests.scheduling.office import office, planned_job, queries, text_of
 HOME = "/"
 
 
-def lines(cast: Cast, kinds: tuple[Kind, ...] = (*SITE_KINDS, *SURVEY_KINDS, *OFFICE_KINDS)) -> list[Decision]:
+def lines(cast: Cast, kinds: tuple[Kind, ...] = KINDS) -> list[Decision]:
     with acting_for(cast.own.contractor.pk):
         return decisions(decision_facts(cast.own.contractor, clock.now()), kinds)
 

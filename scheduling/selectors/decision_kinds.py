@@ -1,0 +1,12 @@
+"""Every kind of decision, for the screen, the interface and the morning's notice alike."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from scheduling.selectors.decisions_crews import CREW_KINDS
+from scheduling.selectors.decisions_office import OFFICE_KINDS
+from scheduling.selectors.decisions_site import SITE_KINDS
+from scheduling.selectors.decisions_survey import SURVEY_KINDS
+
+KINDS: Final = (*SITE_KINDS, *CREW_KINDS, *SURVEY_KINDS, *OFFICE_KINDS)
