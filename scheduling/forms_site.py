@@ -213,28 +213,28 @@ class WaterTestForm(SiteForm):
     )
     ph = NumberField(low=0, high=14, decimals=1, label=gettext_lazy("pH"))
     total_alkalinity_mg_l = NumberField(
-        low=0, high=100_000, unit="ppm", decimals=0, label=gettext_lazy("Total alkalinity")
+        low=0, high=100_000, unit="ppm (mg/L)", decimals=0, label=gettext_lazy("Total alkalinity")
     )
     calcium_hardness_mg_l = NumberField(
-        low=0, high=100_000, unit="ppm", decimals=0, label=gettext_lazy("Calcium hardness")
+        low=0, high=100_000, unit="ppm (mg/L)", decimals=0, label=gettext_lazy("Calcium hardness")
     )
     temp_c = MeasureField("temperature", low=1.0, high=40.0, label=gettext_lazy("Water temperature"))
     free_chlorine_mg_l = NumberField(
-        low=0, high=100, unit="ppm", decimals=1, required=False, label=gettext_lazy("Free chlorine")
+        low=0, high=100, unit="ppm (mg/L)", decimals=1, required=False, label=gettext_lazy("Free chlorine")
     )
     cyanuric_acid_mg_l = NumberField(
-        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=gettext_lazy("Cyanuric acid")
+        low=0, high=100_000, unit="ppm (mg/L)", decimals=0, required=False, label=gettext_lazy("Cyanuric acid")
     )
     tds_mg_l = NumberField(
-        low=0, high=100_000, unit="ppm", decimals=0, required=False, label=gettext_lazy("Dissolved solids (TDS)")
+        low=0, high=100_000, unit="ppm (mg/L)", decimals=0, required=False, label=gettext_lazy("Dissolved solids (TDS)")
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.units == Units.METRIC:
             for field in self.fields.values():
-                if getattr(field, "unit", "") == "ppm":
-                    field.unit = "mg/L"  # type: ignore[attr-defined]
+                if getattr(field, "unit", "") == "ppm (mg/L)":
+                    field.unit = "mg/L"  # type: ignore[attr-defined]  # a field of ours has it, the base has not
 
 
 class AdditionForm(SiteForm):
