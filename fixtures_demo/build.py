@@ -9,10 +9,9 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-from django.conf import settings
-
 from fixtures_demo.firms import FIRMS, PASSWORD, DemoCrew, DemoFirm, DemoJob
 from fixtures_demo.past import PLAN_EFFORT, PLAN_EVERY, fill_now, live_through, past_moments, plan
+from fixtures_demo.welcome import welcome
 from jobs.models import Job, JobState
 from jobs.services.first_call import job_open
 from jobs.services.scopes import scope_agree
@@ -25,9 +24,8 @@ from scheduling.services.expected_dates import expected_dates_refresh_all
 from scheduling.services.firm_settings import firm_change
 from shared import clock
 from shared.backend import person_of
-from shared.models import Contractor, Firm, Membership, Person, Role, TokenKind
+from shared.models import Contractor, Firm, Membership, Person, Role
 from shared.services.members import contractor_open, member_add, person_register
-from shared.services.tokens import token_for
 from shared.tenancy.context import acting_as, acting_for
 
 HISTORY_DAYS = 60
@@ -36,14 +34,13 @@ NEEDS_EMPTY_POOL = "hollow_share"
 
 def build(now: dt.datetime) -> list[str]:
     """Build what is missing; the lines to print: addresses and logins."""
-    lines = [f"Every demonstration login has the password {PASSWORD}"]
     for firm in FIRMS:
-        contractor = Contractor.objects.filter(slug=firm.slug).first() or _firm_build(firm, now)
-        lines += ["", f"{firm.name}:", *_logins(firm), *_links(contractor)]
-    return lines
+        if not Contractor.objects.filter(slug=firm.slug).exists():
+            _firm_build(firm, now)
+    return welcome()
 
 
-def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
+def _firm_build(firm: DemoFirm, now: dt.datetime) -> None:
     start = now - dt.timedelta(days=HISTORY_DAYS)
     with clock.clock_at(start):
         contractor = contractor_open(slug=firm.slug, name=firm.name, zone=firm.zone, units=firm.units)
@@ -65,7 +62,6 @@ def _firm_build(firm: DemoFirm, now: dt.datetime) -> Contractor:
             fill_now(firm, now)
             plan(contractor, office, now, PLAN_EFFORT)
             expected_dates_refresh_all(contractor, now)
-    return contractor
 
 
 def _banner(firm: DemoFirm, now: dt.datetime) -> str:
@@ -181,23 +177,3 @@ def archive_source(firm: DemoFirm, branch: str, now: dt.datetime) -> str:
     month, day = (int(part) for part in stands_for.split("-"))
     today = now.astimezone(ZoneInfo(firm.zone)).date()
     return f"{name}:{typical_year(name).shift_to(today, month, day)}"
-
-
-def _logins(firm: DemoFirm) -> list[str]:
-    words = ("office", "manager", "water", "prep", "plaster")
-    roles = ("office", "manager", "crew lead, water", "crew lead, prep", "crew lead, plaster (Spanish)")
-    lines = [f"  {word}@{firm.slug}.example".ljust(36) + role for word, role in zip(words, roles, strict=True)]
-    return [*lines, "  both@firms.example".ljust(36) + "manager of both firms"]
-
-
-def _links(contractor: Contractor) -> list[str]:
-    with acting_for(contractor.pk):
-        firm = token_for(TokenKind.FEED, "firm")
-        job = Job.objects.filter(state=JobState.FILLING).first() or Job.objects.order_by("number").first()
-        assert job is not None
-        owner = token_for(TokenKind.LINK, "pool_owner", job.pk)
-        base = settings.SITE_URL
-        return [
-            f"  calendar of the firm's fill days    {base}/feeds/{firm.secret}/fill-days.ics",
-            f"  page of a pool owner ({job.site.label})    {base}/pool/{owner.secret}/",
-        ]

@@ -11,7 +11,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
-from scipy.signal import lfilter
 from scipy.special import ndtr, ndtri
 
 from jobs.physics.validity import FloatArray, in_range, plain
@@ -159,10 +158,11 @@ def surer_is_longer(chance: FloatArray, donors: int, rng: np.random.Generator) -
 
 def unit_ar1(noise: FloatArray, phi: float) -> FloatArray:
     """First-order autoregression of unit variance along the last axis from unit Gaussian noise."""
-    driven = np.sqrt(1.0 - phi * phi) * noise
+    driven: FloatArray = np.sqrt(1.0 - phi * phi) * noise
     driven[..., 0] = noise[..., 0]
-    path: FloatArray = lfilter([1.0], [1.0, -phi], driven, axis=-1)
-    return path
+    for step in range(1, driven.shape[-1]):  # as fast as a filter of scipy, whose import takes half a second
+        driven[..., step] += phi * driven[..., step - 1]
+    return driven
 
 
 def rain_blocks(

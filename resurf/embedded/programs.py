@@ -27,7 +27,8 @@ class Program:
 def programs(data: Path, port: int) -> list[Program]:
     """In the order of their start. Plans are made by the second worker only, so the first is always free of them."""
     python = sys.executable
-    celery = [python, "-m", "celery", "--app", "resurf", "--quiet"]
+    # Django's checks read the code of every page: `web` does so, and `migrate` makes them in production.
+    celery = [python, "-m", "celery", "--app", "resurf", "--skip-checks", "--quiet"]
     return [
         Program(
             "web",

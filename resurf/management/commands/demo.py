@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 import json
 import os
 import socket
@@ -21,6 +19,7 @@ from django.core.management import BaseCommand, CommandError, CommandParser, cal
 from django.db import connection
 from django.db.transaction import atomic
 
+from fixtures_demo.welcome import all_built, welcome
 from resurf import heartbeat
 from resurf.embedded import lock
 from resurf.embedded.binaries import EngineMissing
@@ -70,9 +69,11 @@ class Command(BaseCommand):
         call_command("migrate", interactive=False, verbosity=0, skip_checks=True)
         address = f"http://{HOST}:{port}"
         supervisor.start_program("web")
+        heartbeat.forget()
+        if bare or all_built():
+            supervisor.start_programs()  # they need seconds to begin, and nothing is built that they could disturb
         lines = [] if bare else self.demonstration_firms()
         connection.close()
-        heartbeat.forget()
         supervisor.start_programs()
         if supervisor.watch(READY_PATIENCE_S, until=lambda: ready(address)):
             seconds = time.monotonic() - begun
@@ -86,12 +87,13 @@ class Command(BaseCommand):
 
     def demonstration_firms(self) -> list[str]:
         """Build the invented firms where they are missing, all or nothing; what to print about them."""
-        if importlib.util.find_spec("fixtures_demo.build") is None:
-            return []
-        self.say("Looking after the demonstration firms (the first start builds them, which takes a minute) ...")
+        if all_built():
+            return welcome()
+        from fixtures_demo.build import build  # noqa: PLC0415  reads far more than a later start needs
+
+        self.say("Building the demonstration firms, which takes a minute ...")
         with atomic():
-            lines: list[str] = importlib.import_module("fixtures_demo.build").build(datetime.now(UTC))
-        return lines
+            return build(datetime.now(UTC))
 
     def say(self, line: str) -> None:
         self.stdout.write(line)
