@@ -19,7 +19,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "resurf.settings")
 log = structlog.stdlib.get_logger(__name__)
 
 
-class WakingTask(Task):  # type: ignore[type-arg]
+class WakingTask(Task):  # type: ignore[type-arg]  # generic in the stubs, not at run time
     """A task that a service sends after its commit; a broker that is away costs time, never an answer."""
 
     def delay_on_commit(self, *args: Any, **kwargs: Any) -> None:

@@ -245,7 +245,7 @@ class AdditionForm(SiteForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         order = ("L", "mL", "kg", "g", "fl oz", "gal", "oz", "lb")
-        self.fields["unit"].choices = [  # type: ignore[attr-defined]
+        self.fields["unit"].choices = [  # type: ignore[attr-defined]  # a choice field
             (unit, unit) for unit in (order if self.units == Units.METRIC else (*order[4:], *order[:4]))
         ]
 

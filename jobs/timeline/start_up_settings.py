@@ -182,18 +182,18 @@ def settings_of(own: Mapping[str, object]) -> StartUpSettings:
     changed: dict[str, object] = {}
     for name, value in own.items():
         if name == "visits":
-            changed[name] = tuple(sorted({int(day) for day in value}))  # type: ignore[attr-defined]
+            changed[name] = tuple(sorted({int(day) for day in value}))  # type: ignore[attr-defined]  # JSON: checked above
         elif name == "days":
-            changed[name] = {**DEFAULT_DAYS_IN_FORCE, **{key: int(day) for key, day in value.items()}}  # type: ignore[attr-defined]
+            changed[name] = {**DEFAULT_DAYS_IN_FORCE, **{key: int(day) for key, day in value.items()}}  # type: ignore[attr-defined]  # JSON: checked above
         elif name in FIGURES_OF_FIRM:
             changed[name] = _checked(FIGURES_OF_FIRM[name], value)
         else:
             raise ValueError(f"{name} is no figure of the first month; known are {', '.join(FIGURES_OF_FIRM)}.")
-    return StartUpSettings(**changed)  # type: ignore[arg-type]
+    return StartUpSettings(**changed)  # type: ignore[arg-type]  # names and kinds checked above
 
 
 def _checked(figure: Figure, value: object) -> object:
-    each = [float(one) for one in value] if figure.pair else [float(value)]  # type: ignore[attr-defined, arg-type]
+    each = [float(one) for one in value] if figure.pair else [float(value)]  # type: ignore[attr-defined, arg-type]  # JSON: refused below
     for one in each:
         in_range(figure.label, one, figure.low, figure.high, figure.unit, "CP")
     kept: list[float] = [int(one) if figure.whole else one for one in each]

@@ -45,7 +45,7 @@ def pool(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 def _picture(measured: Pool, units: str, form: PoolForm) -> PoolPicture | None:
     """The drawings, or None with the sentence of the geometry on the form."""
     try:
-        return pool_picture(measured, units)  # type: ignore[arg-type]
+        return pool_picture(measured, units)  # type: ignore[arg-type]  # an unsaved pool does as well
     except ValueError as refused:
         if form.is_bound:
             form.add_error(None, in_units(str(refused), units))
@@ -56,6 +56,6 @@ def _page(
     request: HttpRequest, job: Job, form: PoolForm, picture: PoolPicture | None, status: int = 200
 ) -> HttpResponse:
     shown: dict[str, Any] = {"job": job, "form": form, "picture": picture}
-    if request.htmx:  # type: ignore[attr-defined]
+    if request.htmx:  # type: ignore[attr-defined]  # set by its middleware
         return render(request, "jobs/pool_result.html", shown)
     return render(request, "jobs/pool.html", shown, status=status)

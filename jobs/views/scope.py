@@ -41,7 +41,7 @@ def scope_agree(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     kept = form.cleaned_data if form.is_bound and form.is_valid() else form.initial
     page = scope_page(job, survey, firm, kind=kept.get("kind") or "", repairs_h=kept.get("repairs_h") or 0.0)
     shown = {"job": job, "page": page, "form": form, "agreed": scope_latest(job), "survey": survey}
-    template = "jobs/scope_quantities.html" if request.htmx else "jobs/scope.html"  # type: ignore[attr-defined]
+    template = "jobs/scope_quantities.html" if request.htmx else "jobs/scope.html"  # type: ignore[attr-defined]  # set by its middleware
     return render(request, template, shown, status=422 if form.errors else 200)
 
 

@@ -31,7 +31,7 @@ def survey(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     refused: ObservationForm | None = None
     if request.method == "POST":
         refused = _answer(request, job, who, units)
-        if refused is None and not request.htmx:  # type: ignore[attr-defined]
+        if refused is None and not request.htmx:  # type: ignore[attr-defined]  # set by its middleware
             return redirect("survey", job.pk)
     page = survey_page(survey_latest(job.pool))
     shown = {
@@ -43,7 +43,7 @@ def survey(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         "photos": photos_of(job.pool),
         "cautions": (EMPTY_POOL, BARRIER),
     }
-    template = "jobs/survey_body.html" if request.htmx else "jobs/survey.html"  # type: ignore[attr-defined]
+    template = "jobs/survey_body.html" if request.htmx else "jobs/survey.html"  # type: ignore[attr-defined]  # set by its middleware
     return render(request, template, shown, status=422 if refused else 200)
 
 

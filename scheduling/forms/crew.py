@@ -19,7 +19,7 @@ DAYS: Final = tuple(WEEKDAYS.items())
 STEP_MIN: Final = 30
 
 
-class LeadField(forms.ModelChoiceField):  # type: ignore[type-arg]
+class LeadField(forms.ModelChoiceField):  # type: ignore[type-arg]  # generic in the stubs, not at run time
     def label_from_instance(self, obj: Any) -> str:
         return f"{obj.person.name} ({obj.get_role_display()})"
 

@@ -89,7 +89,7 @@ class LimitsForm(MeasuresForm):
     """Every limit of the weather, in the firm's units; an empty field means the default."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        self.base_fields = {name: _limit_field(name, limit) for name, limit in LIMIT_CATALOGUE.items()}  # type: ignore[misc]
+        self.base_fields = {name: _limit_field(name, limit) for name, limit in LIMIT_CATALOGUE.items()}  # type: ignore[misc]  # of this form alone
         super().__init__(*args, **kwargs)
 
     @property
@@ -105,7 +105,7 @@ class RatesForm(MeasuresForm):
     """Every production rate, in the firm's units; an empty field means the usual trade figure."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        self.base_fields = {name: _rate_field(entry) for name, entry in RATE_CATALOGUE.items()}  # type: ignore[misc]
+        self.base_fields = {name: _rate_field(entry) for name, entry in RATE_CATALOGUE.items()}  # type: ignore[misc]  # of this form alone
         super().__init__(*args, **kwargs)
 
     @property

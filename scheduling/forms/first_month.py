@@ -28,7 +28,7 @@ class FirstMonthForm(MeasuresForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         visits = self.base_fields["visits"]
-        self.base_fields = {"visits": visits, **_first_day_fields(), **_figure_fields()}  # type: ignore[misc]
+        self.base_fields = {"visits": visits, **_first_day_fields(), **_figure_fields()}  # type: ignore[misc]  # of this form alone
         super().__init__(*args, **kwargs)
 
     def clean_visits(self) -> list[int] | None:

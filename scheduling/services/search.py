@@ -66,12 +66,12 @@ def _listen(process: subprocess.Popen[bytes], until: float, progress: Progress) 
         while waiting.get_map():
             said: Mapping[str, Any] = {}
             for key, _ in waiting.select(timeout=1.0):
-                chunk = key.fileobj.read(65536)  # type: ignore[union-attr]
+                chunk = key.fileobj.read(65536)  # type: ignore[union-attr]  # registered with the pipe itself, not its number
                 if not chunk:
                     waiting.unregister(key.fileobj)
                     continue
-                *lines, rest = (streams[key.fileobj] + chunk).split(b"\n")  # type: ignore[index]
-                streams[key.fileobj] = rest  # type: ignore[index]
+                *lines, rest = (streams[key.fileobj] + chunk).split(b"\n")  # type: ignore[index]  # as above
+                streams[key.fileobj] = rest  # type: ignore[index]  # as above
                 for line in lines:
                     if key.fileobj is process.stdout and line.strip():
                         last = line

@@ -27,7 +27,7 @@ def main(arguments: list[str] | None = None) -> int:
         problem = Problem.from_json(_read(options.problem))
         warm = Plan.from_json(_read(options.warm_start)) if options.warm_start else None
     except (ProblemError, OSError) as error:
-        print(error, file=sys.stderr)  # noqa: T201
+        print(error, file=sys.stderr)  # noqa: T201  a command: what it says is its answer
         return 2
     plan = solve(
         problem,

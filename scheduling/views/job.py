@@ -26,7 +26,7 @@ def job(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     """The whole story of a job on one page; while its dates are computed the page asks whether they are there."""
     access.office(request)
     found = access.own(Job, pk, "site", "pool", "pool_owner")
-    if request.htmx:  # type: ignore[attr-defined]
+    if request.htmx:  # type: ignore[attr-defined]  # set by its middleware
         there = ExpectedDates.objects.filter(job=found).exists()
         return HttpResponse(status=200 if there else 204, headers={"HX-Refresh": "true"} if there else {})
     firm = Firm.objects.get()

@@ -25,7 +25,7 @@ def kept_on_phone(view: View[P]) -> View[P]:
     """The page may stay on the phone of this member until the log-out, and nowhere else."""
 
     def shown(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
-        request.rendered_at = clock.now()  # type: ignore[attr-defined]
+        request.rendered_at = clock.now()  # type: ignore[attr-defined]  # handed on with it
         answer = view(request, *args, **kwargs)
         answer.headers["Cache-Control"] = "private, no-store"
         answer.headers["X-Kept-For"] = getattr(request, "phone_owner", "")
@@ -48,7 +48,7 @@ def site_page(
         answer = render(request, template, shown, status=status)
     if status >= 400:
         bound = context.get("forms", {}).values()
-        answer.refusals = [line for form in bound for line in _refusals(form)]  # type: ignore[attr-defined]
+        answer.refusals = [line for form in bound for line in _refusals(form)]  # type: ignore[attr-defined]  # handed on with it
     return answer
 
 

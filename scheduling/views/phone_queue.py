@@ -196,8 +196,8 @@ def _through_page(request: HttpRequest, sent: Sent, address: str) -> str:
         fields.appendlist(name, value)
     fields["client_id"] = str(sent.told.client_id)
     fields["at"] = sent.told.happened(clock.now()).isoformat()
-    inner.POST = fields  # type: ignore[assignment]
-    inner._files = MultiValueDict()  # type: ignore[attr-defined]
+    inner.POST = fields  # type: ignore[assignment]  # set by hand, as the parser would
+    inner._files = MultiValueDict()  # type: ignore[attr-defined]  # as above
     response = match.func(inner, *match.args, **match.kwargs)
     if response.status_code < 400:
         return str(response.headers.get("Location", ""))

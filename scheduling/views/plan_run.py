@@ -36,7 +36,7 @@ class PlanAskForm(forms.Form):
 
     def __init__(self, *args: Any, branch_names: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["branch"].choices = [(name, name) for name in branch_names]  # type: ignore[attr-defined]
+        self.fields["branch"].choices = [(name, name) for name in branch_names]  # type: ignore[attr-defined]  # a choice field
 
 
 @require_http_methods(["GET", "POST"])

@@ -62,7 +62,7 @@ class WeeksForm(forms.Form):
             "crew": [("", _("all crews")), *((str(crew.pk), crew.name) for crew in crews)],
         }
         for name, offered in choices.items():
-            self.fields[name].choices = offered  # type: ignore[attr-defined]
+            self.fields[name].choices = offered  # type: ignore[attr-defined]  # a choice field
 
     def clean_to(self) -> dt.date | None:
         day: dt.date | None = self.cleaned_data["to"]
