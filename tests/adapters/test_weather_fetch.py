@@ -33,7 +33,7 @@ class Clock:
 def feed(stub: Stub, clock: Clock | None = None, **changes: object) -> Feed:
     time_ = clock or Clock()
     settings = {"pause": time_.pause, "chance": lambda: 0.5, "clock": lambda: time_.now, "read_s": 5.0}
-    return Feed(stub.url, "office@example.org", **(settings | changes))  # type: ignore[arg-type]
+    return Feed(stub.url, "office@example.org", **(settings | changes))  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def test_a_caller_says_who_it_is_and_what_it_accepts() -> None:

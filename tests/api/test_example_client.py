@@ -29,9 +29,9 @@ def test_the_client_of_the_documentation_works(capsys: pytest.CaptureFixture[str
         assert code
         names: dict[str, object] = {"Client": Client, "token": token}
         exec(code.group(1).replace("https://plans.example", address), names)
-        assert names["changed"]["weight"] == 3  # type: ignore[index]
+        assert names["changed"]["weight"] == 3  # type: ignore[index]  # an answer without it fails here
         api = Client(address, token)
-        job = api.call("job_show", id=names["job"]["id"])  # type: ignore[index]
+        job = api.call("job_show", id=names["job"]["id"])  # type: ignore[index]  # an answer without it fails here
         api.call("job_correct", id=job["id"], body={"work": {"weight": 4}}, read=job)
         with pytest.raises(Refused, match="412"):
             api.call("job_correct", id=job["id"], body={"work": {"weight": 5}}, read=job)

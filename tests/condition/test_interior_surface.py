@@ -75,7 +75,7 @@ def test_a_rough_feel_alone_does_not_identify_a_kind() -> None:
 @given(surveys(), st.randoms(use_true_random=False))
 def test_the_order_of_observations_changes_nothing(survey: list[dict[str, object]], random: object) -> None:
     shuffled = list(survey)
-    random.shuffle(shuffled)  # type: ignore[attr-defined]
+    random.shuffle(shuffled)  # type: ignore[attr-defined]  # not in the stubs
     assert identify(shuffled) == identify(survey)
 
 
@@ -290,7 +290,7 @@ def test_what_can_hurt_somebody_says_so() -> None:
 
 @pytest.mark.parametrize("observation", CATALOGUE, ids=lambda o: o.name)
 def test_every_outcome_can_be_reached_and_bins_join(observation: Observation) -> None:
-    reached = [read(observation.name, value).outcome.key for value in answers_of(observation)]  # type: ignore[arg-type]
+    reached = [read(observation.name, value).outcome.key for value in answers_of(observation)]  # type: ignore[arg-type]  # wider than the declared kind
     assert reached == [outcome.key for outcome in observation.outcomes]
     if not observation.choices:
         pairs = zip(observation.outcomes, observation.outcomes[1:], strict=False)
@@ -391,7 +391,7 @@ def test_a_prior_that_is_no_distribution_is_refused(
 )
 def test_a_bad_likelihood_is_refused(case: tuple[object, ...], sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
-        Case(*case)  # type: ignore[arg-type]
+        Case(*case)  # type: ignore[arg-type]  # wider than the declared kind
 
 
 def test_a_gap_in_the_table_is_refused() -> None:

@@ -26,10 +26,10 @@ def find(answers: dict[str, object]) -> Finding:
 
 def scope(
     answers: dict[str, object],
-    limits: ScopeSettings = ScopeSettings(),  # noqa: B008
+    limits: ScopeSettings = ScopeSettings(),  # noqa: B008  frozen
     **facts: object,
 ) -> Scope:
-    return decide(find(answers), facts_from(survey(answers), **facts), limits)  # type: ignore[arg-type]
+    return decide(find(answers), facts_from(survey(answers), **facts), limits)  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def dry(hollow: float, answers: dict[str, object] = ONE_COAT, **facts: object) -> Scope:

@@ -106,7 +106,7 @@ def test_a_longer_test_is_surer() -> None:
 def test_a_bad_test_is_refused(change: dict[str, float], sentence: str) -> None:
     good: dict[str, float] = {"drop_mm": 20, "days": 1, "water_surface_m2": 50, "evaporation_mm": 8}
     with pytest.raises(ValueError, match=sentence):
-        water_loss(**(good | change))  # type: ignore[arg-type]
+        water_loss(**(good | change))  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def test_bad_weather_is_refused() -> None:

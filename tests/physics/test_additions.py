@@ -113,7 +113,7 @@ def test_amounts_are_said_in_both_unit_sets(amount: Amount, metric: str, us: str
 @pytest.mark.parametrize(
     ("call", "sentence"),
     [
-        (lambda: addition_kg("CaO", 50, 10), "substance is 'CaO'; allowed is one of"),  # type: ignore[arg-type]
+        (lambda: addition_kg("CaO", 50, 10), "substance is 'CaO'; allowed is one of"),  # type: ignore[arg-type]  # wrong on purpose
         (lambda: addition_kg("NaHCO3", -1, 10), "volume of the pool is -1 m3; allowed is 0.001 to 20000 m3"),
         (lambda: addition_kg("NaHCO3", 50, 2000), "change is 2000 mg/L; allowed is 0 to 1000 mg/L"),
         (lambda: addition_kg("NaHCO3", 50, 10, 0), "purity is 0; allowed is more than 0 to 1"),
@@ -126,4 +126,4 @@ def test_amounts_are_said_in_both_unit_sets(amount: Amount, metric: str, us: str
 )  # fmt: skip
 def test_bad_amounts_are_refused(call: object, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
-        call()  # type: ignore[operator]
+        call()  # type: ignore[operator]  # of rows with mixed kinds

@@ -185,7 +185,7 @@ def test_the_perimeter_of_an_ellipse_agrees_with_ramanujan(half: float, aspect: 
 def test_a_pool_is_a_value_however_its_numbers_were_given() -> None:
     """Lists, tuples and arrays make equal pools that can be keys, and later changes to a list do not reach in."""
     corners, profile = [[0, 0], [10, 0], [10, 5], [0, 5], [0, 0]], [[0, 1], [10, 2]]
-    first = Outline(corners, profile)  # type: ignore[arg-type]
+    first = Outline(corners, profile)  # type: ignore[arg-type]  # wider than the declared kind
     second = Outline(np.array(corners[:4]), np.array(profile))
     profile[1][1] = 5
     assert first == second
@@ -218,8 +218,8 @@ def test_steps_and_benches_add_their_fronts_and_take_their_water() -> None:
 
 def test_one_set_of_measurements_serves_surface_and_volume() -> None:
     measured = {"tile_band_m": 0.15, "cove_radius_m": 0.1, "steps": ((1, 0.3, 0.3, 2),), "fittings_m2": 0.5}
-    assert surface_m2(POOL, **measured) > 0  # type: ignore[arg-type]
-    assert volume_m3(POOL, **measured) == volume_m3(  # type: ignore[arg-type]
+    assert surface_m2(POOL, **measured) > 0  # type: ignore[arg-type]  # keywords of mixed kinds
+    assert volume_m3(POOL, **measured) == volume_m3(  # type: ignore[arg-type]  # keywords of mixed kinds
         POOL, cove_radius_m=0.1, steps=((1, 0.3, 0.3, 2),)
     )
 

@@ -96,14 +96,14 @@ def test_where_the_sun_does_not_rise_there_is_no_light() -> None:
 @pytest.mark.parametrize(
     ("times", "words"),
     [
-        (datetime(2024, 5, 1, 12), "has no zone"),  # noqa: DTZ001
+        (datetime(2024, 5, 1, 12), "has no zone"),  # noqa: DTZ001  without a zone on purpose
         (np.array(["NaT"], dtype="datetime64[s]"), "a time is missing"),
         (datetime(1850, 1, 1, tzinfo=UTC), "year is"),
     ],
 )
 def test_times_that_mean_nothing_are_refused(times: object, words: str) -> None:
     with pytest.raises(ValueError, match=words):
-        zenith_deg(40, -100, times)  # type: ignore[arg-type]
+        zenith_deg(40, -100, times)  # type: ignore[arg-type]  # wrong on purpose
 
 
 @LAW

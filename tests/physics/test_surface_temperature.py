@@ -196,7 +196,7 @@ def test_two_newton_steps_leave_almost_nothing_of_the_surface_balance() -> None:
 )
 def test_what_cannot_be_is_refused_in_a_sentence(call: object, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
-        call()  # type: ignore[operator]
+        call()  # type: ignore[operator]  # of rows with mixed kinds
 
 
 @pytest.mark.parametrize(

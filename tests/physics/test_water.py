@@ -124,7 +124,7 @@ def test_more_acid_gives_a_lower_ph_and_more_base_a_higher_one(pool: Given, mmol
     falls = [float(ph_after("HCl", share * demand, **pool)) for share in (0, 0.3, 0.6, 0.9)]
     assert falls == sorted(falls, reverse=True) and falls[0] > falls[-1]
     for base in ("Na2CO3", "Ca(OH)2"):
-        rises = [float(ph_after(base, n * mmol, **pool)) for n in (0, 0.5, 1)]  # type: ignore[arg-type]
+        rises = [float(ph_after(base, n * mmol, **pool)) for n in (0, 0.5, 1)]  # type: ignore[arg-type]  # keywords of mixed kinds
         assert rises == sorted(rises) and rises[0] < rises[-1]
 
 
@@ -132,7 +132,7 @@ def test_more_acid_gives_a_lower_ph_and_more_base_a_higher_one(pool: Given, mmol
 @given(pools())
 def test_adding_nothing_changes_nothing(pool: Given) -> None:
     for substance in SUBSTANCES:
-        assert ph_after(substance, 0.0, **pool) == pytest.approx(pool["ph"], abs=1e-6)  # type: ignore[arg-type]
+        assert ph_after(substance, 0.0, **pool) == pytest.approx(pool["ph"], abs=1e-6)  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 @few
@@ -284,7 +284,7 @@ def test_lime_beyond_ph_10_5_is_refused() -> None:
 
 def test_other_substances_and_amounts_are_refused() -> None:
     with pytest.raises(ValueError, match="substance is 'NaOCl'; allowed is one of HCl, NaHCO3"):
-        ph_after("NaOCl", 0.1, **ORDINARY)  # type: ignore[arg-type]
+        ph_after("NaOCl", 0.1, **ORDINARY)  # type: ignore[arg-type]  # keywords of mixed kinds
     with pytest.raises(ValueError, match=r"addition is -0.1 mmol/L; allowed is 0 to 100 mmol/L"):
         ph_after("HCl", -0.1, **ORDINARY)
 

@@ -222,7 +222,7 @@ def page() -> str:
     tap, method, lines = run()
     added = [line for line in lines if line.after is not None]
     worst_index = max(abs(line.index - line.index_phreeqc) for line in lines)
-    worst_ph = max(abs(line.after - line.after_phreeqc) for line in added)  # type: ignore[operator]
+    worst_ph = max(abs(line.after - line.after_phreeqc) for line in added)  # type: ignore[operator]  # of rows with mixed kinds
     out = [
         "# A start-up of 28 days, worked beside PHREEQC",
         "",

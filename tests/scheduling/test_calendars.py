@@ -45,7 +45,7 @@ def timed(zone: str, start: dt.datetime, hours: float = 30.0, **more: object) ->
         "starts": start,
         "ends": start + dt.timedelta(hours=hours),
     }
-    return Entry(**{**values, **more})  # type: ignore[arg-type]
+    return Entry(**{**values, **more})  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def all_day(day: dt.date | None, **more: object) -> Entry:

@@ -137,7 +137,7 @@ def test_nobody_has_no_room(cast: Cast, job: Job):
 def test_no_room_in_quiet_hours(until: int, start: int):
     job = Job(site=Site(zone="America/New_York", quiet_until_min=until, quiet_from_min=start))
     crew = AlwaysOn()
-    found = crew_room(job, [crew], [], MONDAY, HORIZON)  # type: ignore[list-item]
+    found = crew_room(job, [crew], [], MONDAY, HORIZON)  # type: ignore[list-item]  # looks like one
     assert found.water is not None
     allowed = [slot for slot in range(DAY_SLOTS) if slot * 30 >= until and (slot + 1) * 30 <= start]
     assert list(np.flatnonzero(found.water[3])) == allowed

@@ -307,7 +307,7 @@ def test_two_refreshes_of_a_calendar_at_once_raise_the_sequence_twice_or_once_bu
     def go() -> object:
         return calendar_refresh(own.contractor, [Job.objects.get(pk=job.pk)], at=clock.now())
 
-    assert sorted(in_threads(committed, go, go, go)) == [0, 0, 1]  # type: ignore[type-var]
+    assert sorted(in_threads(committed, go, go, go)) == [0, 0, 1]  # type: ignore[type-var]  # numbers, or the failure itself
     with acting_for(own.contractor.pk):
         assert CalendarEntry.objects.get(job=job, key="prep").sequence == before + 1
 
@@ -318,7 +318,7 @@ def test_a_drain_is_released_once(committed: Cast):
     with acting_for(own.contractor.pk):
         job = Job.objects.get()
         log_take(job, kind=LogKind.GROUNDWATER, by="crew lead", data=GROUNDWATER)
-    assert sorted(in_threads(committed, *[lambda: drain_release(job, by="office")] * 3)) == [0, 0, 2]  # type: ignore[type-var]
+    assert sorted(in_threads(committed, *[lambda: drain_release(job, by="office")] * 3)) == [0, 0, 2]  # type: ignore[type-var]  # numbers, or the failure itself
     with acting_for(own.contractor.pk):
         held = Stint.objects.filter(job=job, stage__in=(Stage.DRAIN_SETUP, Stage.DRAIN_PULL))
         assert {each.state for each in held} == {StintState.ISSUED}

@@ -49,7 +49,7 @@ def changed(weather: HourlyWeather, field: str, clock_h: float, value: float, ho
 def pool(**changes: object) -> PlasterJob:
     """93 m2 at 40 m2/h with four finishers, a generous crew for 20 C."""
     plain = PlasterJob(93.0, 40.0, 45.0, 4, 36.1, -79.95, ZONE)
-    return replace(plain, **changes)  # type: ignore[arg-type]
+    return replace(plain, **changes)  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def limited(**changes: float) -> Limits:

@@ -256,7 +256,7 @@ def hour(field: str, value: float, at: int) -> HourlyWeather:
     plain = {"temp": np.full(24 * 24, 18.0), "rain": np.zeros(24 * 24), "wind": np.full(24 * 24, 2.0)}
     plain[field] = plain[field].copy()
     plain[field][at] = value
-    return weather_of(24 * 24, **plain)  # type: ignore[arg-type]
+    return weather_of(24 * 24, **plain)  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ def forecast(pop: float = 0.2, days: int = 7) -> HourlyWeather:
 
 
 def drawn(seed: int = 1, count: int = 60, near: HourlyWeather | None = None, **changes: object) -> HourlyWeather:
-    return weather_scenarios(near, None, year(), SITE, ISSUE, HOURS, count, seed, **changes)  # type: ignore[arg-type]
+    return weather_scenarios(near, None, year(), SITE, ISSUE, HOURS, count, seed, **changes)  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def test_the_same_inputs_and_seed_give_the_same_weather() -> None:

@@ -25,8 +25,8 @@ HOURS = 24 * 24
 
 
 def fill_day(job: SlipJob | None = None, hours: float = 0.0, **changes: object) -> int:
-    weather = weather_of(HOURS, **{k: v for k, v in changes.items() if k in ("temp", "dew", "rain", "wind")})  # type: ignore[arg-type]
-    room = room_of(**{k: v for k, v in changes.items() if k not in ("temp", "dew", "rain", "wind")})  # type: ignore[arg-type]
+    weather = weather_of(HOURS, **{k: v for k, v in changes.items() if k in ("temp", "dew", "rain", "wind")})  # type: ignore[arg-type]  # keywords of mixed kinds
+    room = room_of(**{k: v for k, v in changes.items() if k not in ("temp", "dew", "rain", "wind")})  # type: ignore[arg-type]  # keywords of mixed kinds
     return int(fill_days(weather, job or SlipJob(), room, hours)[0])
 
 

@@ -271,7 +271,7 @@ def test_goals_follow_the_method_and_the_day() -> None:
 
 def test_the_plan_has_every_day_from_0_to_28() -> None:
     for method in ("traditional", "high_alkalinity", "acid"):
-        days = day_plan(method)  # type: ignore[arg-type]
+        days = day_plan(method)  # type: ignore[arg-type]  # wider than the declared kind
         assert [d.day for d in days] == list(range(29))
         assert {d.day for d in days if d.someone_must_come} == set(attendances())
         assert {d.mark for d in days} == {"CP"}
@@ -306,7 +306,7 @@ def test_what_must_wait_is_said_until_its_day() -> None:
 
 def test_another_method_is_refused() -> None:
     with pytest.raises(ValueError, match="method is 'hot'; allowed is one of traditional"):
-        day_plan("hot")  # type: ignore[arg-type]
+        day_plan("hot")  # type: ignore[arg-type]  # wrong on purpose
 
 
 # Settings of the firm.
@@ -320,7 +320,7 @@ def test_another_method_is_refused() -> None:
         ({"ph": (7.6, 7.2)}, r"pH goal is 7.6 to 7.2; the first must be below"),
         ({"ph": (6.5, 7.2)}, r"pH goal is 6.5; allowed is 6.8 to 8.4"),
         ({"days": {"heater": 7}}, r"they must be chlorine, calcium"),
-        ({"days": StartUpSettings().days | {"salt": 14}}, r"first day of salt is 14; allowed is 28 or later"),  # type: ignore[operator]
+        ({"days": StartUpSettings().days | {"salt": 14}}, r"first day of salt is 14; allowed is 28 or later"),  # type: ignore[operator]  # of rows with mixed kinds
     ],
 )
 def test_a_firm_may_tighten_but_not_loosen(change: dict[str, Any], words: str) -> None:
@@ -332,11 +332,11 @@ def test_a_firm_s_own_products_change_the_amount_not_the_effect() -> None:
     weak = StartUpSettings(acid_mass_fraction=0.15, purity={"CaCl2_2H2O": 0.8})
     high = replace(GOOD, ph=7.9)
     strong_acid, weak_acid = advise(high), advise(high, settings=weak)
-    assert weak_acid.amount.value > 2 * strong_acid.amount.value  # type: ignore[union-attr]
-    assert weak_acid.prediction.after.ph == pytest.approx(strong_acid.prediction.after.ph, abs=1e-3)  # type: ignore[union-attr]
+    assert weak_acid.amount.value > 2 * strong_acid.amount.value  # type: ignore[union-attr]  # an answer without it fails here
+    assert weak_acid.prediction.after.ph == pytest.approx(strong_acid.prediction.after.ph, abs=1e-3)  # type: ignore[union-attr]  # an answer without it fails here
     soft = replace(GOOD, calcium_hardness_mg_l=90)
     pure, impure = advise(soft), advise(soft, settings=weak)
-    assert impure.amount.value == pytest.approx(pure.amount.value / 0.8)  # type: ignore[union-attr]
+    assert impure.amount.value == pytest.approx(pure.amount.value / 0.8)  # type: ignore[union-attr]  # an answer without it fails here
 
 
 def test_bad_days_and_volumes_are_refused() -> None:
@@ -348,5 +348,5 @@ def test_bad_days_and_volumes_are_refused() -> None:
 
 def test_the_prediction_of_an_advice_is_that_of_the_addition() -> None:
     advice = advise(replace(GOOD, ph=7.9))
-    again = predict_addition("HCl", advice.amount.value, VOLUME, replace(GOOD, ph=7.9).water)  # type: ignore[union-attr]
+    again = predict_addition("HCl", advice.amount.value, VOLUME, replace(GOOD, ph=7.9).water)  # type: ignore[union-attr]  # an answer without it fails here
     assert advice.prediction == again

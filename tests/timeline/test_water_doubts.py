@@ -119,9 +119,9 @@ def test_a_tds_below_its_ions_is_remarked_upon_not_refused() -> None:
 
 def test_tests_and_additions_need_a_time_zone_and_an_order() -> None:
     with pytest.raises(ValueError, match="water test needs a time zone"):
-        replace(GOOD, at=dt.datetime(2025, 5, 6, 12))  # noqa: DTZ001
+        replace(GOOD, at=dt.datetime(2025, 5, 6, 12))  # noqa: DTZ001  without a zone on purpose
     with pytest.raises(ValueError, match="addition needs a time zone"):
-        LoggedAddition(dt.datetime(2025, 5, 6, 12), "HCl", 1)  # noqa: DTZ001
+        LoggedAddition(dt.datetime(2025, 5, 6, 12), "HCl", 1)  # noqa: DTZ001  without a zone on purpose
     with pytest.raises(ValueError, match="amount added is nan; allowed is 0 or more"):
         LoggedAddition(NOON, "HCl", math.nan)
     with pytest.raises(ValueError, match="before the last one"):
@@ -137,10 +137,10 @@ def test_a_single_outlier_is_never_dosed_from_and_two_agreeing_tests_are_believe
     """From pH 7.4 to 8.6 in four days: the first such test is doubted, a second sample that agrees is acted upon."""
     shared = {"day": 7, "method": "traditional", "volume_m3": 45.0, "previous": _read(0, 7.4)}
     first = _read(96, 8.6)
-    doubted = what_next(first, **shared)  # type: ignore[arg-type]
+    doubted = what_next(first, **shared)  # type: ignore[arg-type]  # keywords of mixed kinds
     assert doubted.action == "repeat" and doubted.amount is None
     assert "two tests that agree are believed" in " ".join(doubted.reasons)
-    assert what_next(_read(96.25, 8.5), **shared, doubted=first).action == "add"  # type: ignore[arg-type]
+    assert what_next(_read(96.25, 8.5), **shared, doubted=first).action == "add"  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ def weather(hours: int = 6, **fields: object) -> HourlyWeather:
         "wind_m_s": np.full(hours, 3.0),
         "rain_mm": np.zeros(hours),
     }
-    return HourlyWeather.of(START, **(given_fields | fields))  # type: ignore[arg-type]
+    return HourlyWeather.of(START, **(given_fields | fields))  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 @pytest.mark.parametrize("field", list(QUANTITIES))

@@ -105,7 +105,7 @@ def test_a_new_place_takes_what_was_learned_nearby_from_the_same_source(cell: We
 
 
 def _plain(**changes: float) -> dict[str, object]:
-    return errors_as_json(ForecastErrors(**changes))  # type: ignore[arg-type]
+    return errors_as_json(ForecastErrors(**changes))  # type: ignore[arg-type]  # keywords of mixed kinds
 
 
 def test_bundled_weather_has_errors_of_its_own_forecasts(db: None):

@@ -142,7 +142,7 @@ def test_a_time_ahead_of_ours_is_refused_and_ten_minutes_are_forgiven(cast: Cast
         with pytest.raises(ValidationError, match="check the clock of the phone"):
             log_take(job, at=clock.now() + dt.timedelta(minutes=11), **note)
         with pytest.raises(ValidationError, match="The time has no zone"):
-            log_take(job, at=dt.datetime(2026, 4, 1, 12), **note)  # noqa: DTZ001
+            log_take(job, at=dt.datetime(2026, 4, 1, 12), **note)  # noqa: DTZ001  without a zone on purpose
 
 
 @pytest.mark.parametrize(

@@ -86,8 +86,8 @@ def ask(some: Waters, punch: str, body: Callable[[int], str], boron_mg_l: float 
     run = engine(punch)
     values = []
     for i in range(some.size):
-        run.run_string(solution(some, i, boron_mg_l) + body(i) + "END\n")  # type: ignore[attr-defined]
-        values.append(float(run.get_selected_output_array()[-1][0]))  # type: ignore[attr-defined]
+        run.run_string(solution(some, i, boron_mg_l) + body(i) + "END\n")  # type: ignore[attr-defined]  # not in the stubs
+        values.append(float(run.get_selected_output_array()[-1][0]))  # type: ignore[attr-defined]  # not in the stubs
     return np.array(values)
 
 
@@ -174,7 +174,7 @@ def addition(seed: int, count: int, substance: Substance = "HCl") -> Opinion:
 def every_substance(seed: int, count: int) -> Opinion:
     """All substances that PHREEQC knows, an equal share of the waters each."""
     known = [substance for substance in SUBSTANCES if substance != "CYA"]
-    some = [addition(seed + n, count // len(known), substance) for n, substance in enumerate(known)]  # type: ignore[arg-type]
+    some = [addition(seed + n, count // len(known), substance) for n, substance in enumerate(known)]  # type: ignore[arg-type]  # wider than the declared kind
     return Opinion(
         LIBRARY,
         f"pH after an addition of {', '.join(known)}",
