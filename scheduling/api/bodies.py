@@ -9,6 +9,7 @@ from jobs.timeline.limits import LIMIT_CATALOGUE
 from jobs.timeline.rates import RATE_CATALOGUE
 from scheduling.models import Skill
 from scheduling.models.hook import HookEvent
+from scheduling.selectors.alarms import ALL_DAY, TIMED
 from scheduling.services.links import ALLOWED
 from shared.api.fields import Choice, Day, Id, In, JsonObject, Moment, Number, Text, Whole, Yes
 from shared.models.firm import Units
@@ -137,6 +138,12 @@ class LinkBody(In):
     subject_id = Id(required=False, allow_null=True, help_text="The job or crew; none for the firm.")
 
 
+class AlarmBody(In):
+    EXAMPLE = {"code": "day"}
+
+    code = Choice(choices=sorted({(code, code) for code in (*ALL_DAY, *TIMED)}))
+
+
 class WeightsBody(In):
     """What the planner weighs; a late day of 1000 counts as much as ten days of an earlier fill elsewhere."""
 
@@ -159,7 +166,7 @@ class FirmPatch(In):
 class LimitsBody(In):
     """The firm's own limits by name, SI; a missing one is the default."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         return {
             name: Number(low=limit.low, high=limit.high, required=False, help_text=f"{limit.words} [{limit.unit}]")
             for name, limit in LIMIT_CATALOGUE.items()
@@ -169,7 +176,7 @@ class LimitsBody(In):
 class RatesBody(In):
     """The firm's own rates by name, SI; a missing one is the default."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         return {
             name: Number(low=rate.low, high=rate.high, required=False, help_text=f"{rate.label} [{rate.unit}]")
             for name, rate in RATE_CATALOGUE.items()

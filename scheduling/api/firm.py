@@ -104,7 +104,7 @@ class Absences(Endpoint):
 
 
 class CrewAbsences(Endpoint):
-    may = {"POST": MANAGER}
+    may = {"POST": OFFICE}
 
     @operation("absence_note", "Days on which a crew does not work", takes=bodies.AbsenceBody, gives=rows.AbsenceRow,
                status=201)  # fmt: skip
@@ -117,7 +117,7 @@ class CrewAbsences(Endpoint):
 
 
 class OneAbsence(Endpoint):
-    may = {"GET": OFFICE, "DELETE": MANAGER}
+    may = {"GET": OFFICE, "DELETE": OFFICE}
 
     @operation("absence_show", "One absence", gives=rows.AbsenceRow)
     def get(self, request: Request, pk: uuid.UUID) -> Response:
@@ -245,6 +245,20 @@ class LinkRotate(Living):
         found = self.living(pk, lock=True)
         matched(request, rows.LinkRow(found).data, needed=False)
         return shown(request, rows.LinkRow(links.link_rotate(found, by=self.who)).data)
+
+
+class LinkAlarm(Living):
+    may = {"PUT": OFFICE}
+
+    @operation(
+        "link_alarm", "When calendars that read this link ring", takes=bodies.AlarmBody, gives=rows.LinkRow, match=True
+    )
+    def put(self, request: Request, pk: uuid.UUID) -> Response:
+        found = self.living(pk, lock=True)
+        matched(request, rows.LinkRow(found).data)
+        return shown(
+            request, rows.LinkRow(links.link_alarm(found, **read(request, bodies.AlarmBody), by=self.who)).data
+        )
 
 
 def may_link(who: Membership, purpose: str) -> None:

@@ -9,8 +9,9 @@ from rest_framework import serializers
 
 from jobs.models import SiteLog
 from scheduling.models import Absence, Crew, Plan, PlanRun, Shift, Stint
-from scheduling.models.hook import Hook
+from scheduling.models.hook import Hook, HookCall
 from scheduling.models.notice import Notice
+from scheduling.selectors.alarms import chosen as alarm_chosen
 from scheduling.selectors.links import link_address
 from shared.models import AccessToken, Firm
 
@@ -130,10 +131,14 @@ class RunRow(serializers.ModelSerializer[PlanRun]):
 
 class LinkRow(serializers.ModelSerializer[AccessToken]):
     address = serializers.SerializerMethodField()
+    alarm = serializers.SerializerMethodField()
 
     class Meta:
         model = AccessToken
-        fields = ("id", "kind", "purpose", "subject_id", "address", "made_by", "created_at", "last_used_at")
+        fields = ("id", "kind", "purpose", "subject_id", "address", "alarm", "made_by", "created_at", "last_used_at")
+
+    def get_alarm(self, token: AccessToken) -> str:
+        return alarm_chosen(token)
 
     def get_address(self, token: AccessToken) -> str:
         return link_address(token)
@@ -157,14 +162,31 @@ class HookRow(serializers.ModelSerializer[Hook]):
         fields = ("id", "url", "events", "active", "made_by", "created_at")
 
 
+class HookSecretRow(serializers.Serializer[Any]):
+    """What calls are signed with from now on; it is shown nowhere else."""
+
+    id = serializers.UUIDField()
+    secret = serializers.CharField()
+
+
+class HookCallRow(serializers.ModelSerializer[HookCall]):
+    class Meta:
+        model = HookCall
+        fields = ("id", "event", "cause", "body", "state", "made_at", "next_try_at", "attempts", "repeats", "done_at",
+                  "code", "answer")  # fmt: skip
+
+
 class FirmRow(serializers.ModelSerializer[Firm]):
     limits = Facts()
     rates = Facts()
     weights = Facts()
+    start_up = Facts()
+    words = Facts()
 
     class Meta:
         model = Firm
-        fields = ("units", "contact_name", "phone", "pumps", "rigs", "limits", "rates", "weights", "weather_source")
+        fields = ("units", "contact_name", "phone", "pumps", "rigs", "limits", "rates", "weights", "start_up", "words",
+                  "weather_source")  # fmt: skip
 
 
 class DecisionRow(serializers.Serializer[Any]):

@@ -11,12 +11,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from scheduling.api import bodies, rows
-from scheduling.models.hook import Hook
+from scheduling.models.hook import Hook, HookCall, HookEvent
 from scheduling.models.notice import Notice, NoticeKind, NoticeState
-from scheduling.services.hooks import hook_end, hook_make, hook_test
+from scheduling.services.hooks import hook_end, hook_make, hook_renew, hook_test
 from shared.api.endpoint import Endpoint, operation, read
 from shared.api.marks import matched, shown
 from shared.api.pages import Paged, asked, page
+from shared.models import OutgoingState
 from shared.scopes import MANAGER, OFFICE
 
 
@@ -53,7 +54,7 @@ class Hooks(Endpoint):
         return page(Hook.objects.filter(active=True), asked(request, Paged), rows.HookRow)
 
     @operation(
-        "hook_make", "Tell another system of events; its secret is renewed and shown on the screen",
+        "hook_make", "Tell another system of events; `hook_renew` gives its secret",
         takes=bodies.HookBody, gives=rows.HookRow, status=201,
     )  # fmt: skip
     def post(self, request: Request) -> Response:
@@ -82,6 +83,38 @@ class OneHook(LivingHook):
         matched(request, rows.HookRow(found).data)
         hook_end(found, by=self.who)
         return Response(status=204)
+
+
+class HookSecret(LivingHook):
+    may = {"POST": MANAGER}
+
+    @operation("hook_renew", "A new secret, shown in this answer only", gives=rows.HookSecretRow, match=False,
+               secret=True)  # fmt: skip
+    def post(self, request: Request, pk: uuid.UUID) -> Response:
+        found = self.living(pk, lock=True)
+        matched(request, rows.HookRow(found).data, needed=False)
+        renewed = hook_renew(found, by=self.who)
+        return Response(rows.HookSecretRow({"id": renewed.pk, "secret": renewed.secret}).data)
+
+
+class CallsAsked(Paged):
+    event = serializers.ChoiceField(choices=HookEvent.choices, required=False)
+    state = serializers.MultipleChoiceField(choices=OutgoingState.choices, required=False)
+    made_from = serializers.DateTimeField(required=False)
+    made_to = serializers.DateTimeField(required=False)
+
+
+class HookCalls(Endpoint):
+    may = {"GET": MANAGER}
+
+    @operation("hook_calls_list", "What it was told, and what it answered", gives=rows.HookCallRow, many=True,
+               filters=CallsAsked)  # fmt: skip
+    def get(self, request: Request, pk: uuid.UUID) -> Response:
+        wanted = asked(request, CallsAsked)
+        plain = {"event": "event", "state": "state__in", "made_from": "made_at__gte", "made_to": "made_at__lte"}
+        found = HookCall.objects.filter(hook=self.own(Hook, pk))
+        chosen = {plain[name]: wanted[name] for name in plain if wanted.get(name)}
+        return page(found.filter(**chosen), wanted, rows.HookCallRow)
 
 
 class HookTest(LivingHook):

@@ -39,17 +39,15 @@ class OfJob(Protocol):
 
 M = TypeVar("M", bound=models.Model)
 L = TypeVar("L", bound=OfJob)
-Handler = Callable[..., Response]
+Handler = Callable[..., HttpResponseBase]
 MOST_BYTES: Final = 1_000_000
 
 
 class Json(parsers.JSONParser):
-    """JSON of at most a megabyte; nested too deeply is refused as well."""
+    """JSON of at most a megabyte, or as much as the view takes; nested too deeply is refused as well."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Any:
-        text = stream.read(MOST_BYTES + 1)
-        if len(text) > MOST_BYTES:
-            raise TooLarge(f"The body is larger than {MOST_BYTES} bytes.")
+        text = bounded(stream, parser_context)
         try:
             return json.loads(text.decode(), parse_constant=_no_constant)
         except (ValueError, RecursionError) as broken:
@@ -60,10 +58,20 @@ def _no_constant(name: str) -> Any:
     raise ValueError(f"{name} is no JSON")
 
 
+def bounded(stream: Any, parser_context: Mapping[str, Any] | None) -> bytes:
+    """The body, unless it is larger than the view takes."""
+    most = (parser_context or {})["view"].most_bytes
+    found: bytes = stream.read(most + 1)
+    if len(found) > most:
+        raise TooLarge(f"The body is larger than {most} bytes.")
+    return found
+
+
 class Endpoint(APIView):
     """`may` says who may use each method; `self.who` is the member whose token was sent."""
 
     may: ClassVar[Mapping[str, Need]]
+    most_bytes: ClassVar[int] = MOST_BYTES
     authentication_classes = [BearerToken]
     permission_classes = []
     throttle_classes = [TokenRate]
@@ -111,8 +119,8 @@ class Endpoint(APIView):
 
     def check_throttles(self, request: Request) -> None:
         super().check_throttles(request)
-        if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_BYTES:
-            raise TooLarge(f"The body is larger than {MOST_BYTES} bytes.")
+        if int(request.META.get("CONTENT_LENGTH") or 0) > self.most_bytes:
+            raise TooLarge(f"The body is larger than {self.most_bytes} bytes.")
 
     @property
     def contractor(self) -> Contractor:
@@ -153,7 +161,7 @@ REFUSALS: Final[dict[int, str]] = {
     409: "The present state does not allow this.",
     412: "The row was changed since it was read.",
     413: "The body is too large.",
-    415: "The body is no JSON.",
+    415: "The body is of a kind that is not taken here.",
     422: "The Idempotency-Key was sent with another request.",
     428: "If-Match is missing.",
     429: "Too many requests; Retry-After says when to ask again.",
@@ -165,8 +173,8 @@ def operation(
     name: str,
     summary: str,
     *,
-    takes: type[In] | None = None,
-    gives: type[serializers.BaseSerializer[Any]] | None = None,
+    takes: type[In] | Mapping[str, Any] | None = None,
+    gives: type[serializers.BaseSerializer[Any]] | str | None = None,
     many: bool = False,
     status: int = 200,
     filters: type[Asked] | None = None,
@@ -176,6 +184,8 @@ def operation(
 ) -> Callable[[Handler], Handler]:
     """Describe a handler for the schema, and run a POST once for its Idempotency-Key.
 
+    takes : the body's serializer, or what it is by media type
+    gives : the answer's serializer, or its media type where it is a file
     match : whether If-Match is needed (True), honoured (False) or unknown here (None)
     secret : whether the answer holds what is stored nowhere, so that it is not kept for a repeated POST
     again : whether 200 may be given too, for what was taken before
@@ -188,7 +198,9 @@ def operation(
         codes |= {413, 415} if takes else set()
         codes |= {409, 422} if method == "post" else set()
         codes |= {409, 412, 428} if match else {412} if match is False else set()
-        responses: dict[int, Any] = {status: _shown(name, gives, many)}
+        responses: dict[Any, Any] = (
+            {(status, gives): OpenApiTypes.BINARY} if isinstance(gives, str) else {status: _shown(name, gives, many)}
+        )
         if again:
             responses[200] = gives
         if tagged and method == "get":
@@ -203,9 +215,11 @@ def operation(
             headers.append(_header("If-Match", "The ETag of what you read.", required=match))
 
         def repeatable(self: Endpoint, request: Request, *args: Any, **kwargs: Any) -> Response:
-            return once(request, self.who, lambda: handler(self, request, *args, **kwargs), secret=secret)
+            return once(
+                request, self.who, lambda: cast(Response, handler(self, request, *args, **kwargs)), secret=secret
+            )
 
-        wrapped = repeatable if method == "post" else handler
+        wrapped = cast(Handler, repeatable) if method == "post" else handler
         wrapped.__name__, wrapped.__doc__ = method, handler.__doc__
         return cast(
             Handler,
@@ -213,7 +227,7 @@ def operation(
                 operation_id=name,
                 summary=summary,
                 description=summary + ".",
-                request=takes,
+                request=dict(takes) if isinstance(takes, Mapping) else takes,
                 responses={**responses, **problems},
                 parameters=[*headers, *([filters] if filters else [])],
             )(wrapped),

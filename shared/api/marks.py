@@ -21,9 +21,14 @@ def shown(request: Request, data: Any, status: int = 200, **headers: str) -> Res
     """The row with its tag; 304 where the asker has it already."""
     mark = mark_of(data)
     headers = {"ETag": mark, "Cache-Control": "private, no-cache", **headers}
-    if request.method in ("GET", "HEAD") and _names(request.headers.get("If-None-Match", ""), mark, weak=True):
+    if named(request, mark):
         return Response(status=304, headers=headers)
     return Response(data, status=status, headers=headers)
+
+
+def named(request: Request, mark: str) -> bool:
+    """The asker has it already."""
+    return request.method in ("GET", "HEAD") and _names(request.headers.get("If-None-Match", ""), mark, weak=True)
 
 
 def matched(request: Request, data: Any, *, needed: bool = True) -> None:

@@ -53,7 +53,10 @@ def once(request: Request, who: Membership, run: Callable[[], Response], *, secr
 
 
 def _fingerprint(request: Request) -> str:
-    body = json.dumps(request.data, sort_keys=True, default=str)
+    sent: Any = request.data
+    if isinstance(sent, bytes):
+        sent = hashlib.sha256(sent).hexdigest()
+    body = json.dumps(sent, sort_keys=True, default=str)
     text = f"{request.method} {request.get_full_path()} {request.headers.get('If-Match', '')} {body}"
     return hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest()
 

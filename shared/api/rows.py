@@ -21,6 +21,7 @@ class MeRow(serializers.Serializer[Any]):
 
     member = serializers.UUIDField()
     name = serializers.CharField()
+    language = serializers.CharField()
     role = serializers.CharField()
     scope = serializers.ChoiceField(choices=Scope.choices)
     expires_at = serializers.DateTimeField()
@@ -34,6 +35,18 @@ class MemberRow(serializers.ModelSerializer[Membership]):
     class Meta:
         model = Membership
         fields = ("id", "name", "email", "role", "active", "joined_at")
+
+
+class TokenRow(serializers.ModelSerializer[AccessToken]):
+    """A token of the API; what it opens was shown once, when it was made."""
+
+    name = serializers.CharField(source="note.name", default="")
+    scope = serializers.ChoiceField(choices=Scope.choices, source="purpose")
+    member = serializers.UUIDField(source="subject_id", allow_null=True)
+
+    class Meta:
+        model = AccessToken
+        fields = ("id", "name", "scope", "member", "made_by", "created_at", "expires_at", "last_used_at")
 
 
 class InvitationRow(serializers.ModelSerializer[AccessToken]):

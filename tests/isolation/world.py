@@ -77,4 +77,5 @@ def _ids(firm: FirmCast) -> Ids:
         "pool": (str(job.pool_id),),
         "survey": (str(survey.pk),),
         "observation": (str(survey.pk), "feel_grit"),
+        "pool_owner": (str(job.pool_owner_id),),
     }
