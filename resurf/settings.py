@@ -6,6 +6,8 @@ REDIS_URL           broker and cache              redis://host:6379
 SECRET_KEY  ALLOWED_HOSTS (with commas)  SITE_URL  EMAIL_URL  EMAIL_FROM  BEHIND_PROXY=1  DEBUG=1  LOG_LEVEL
 RESURF_DATA         data folder of the embedded installation
 PHOTOS_DIR          where photos are kept; every web process must see the same folder
+SECRET_KEY_FALLBACKS  keys of before (with commas), newest first: what follows from them still counts (manage.py keys)
+IDLE_HOURS          hours without use after which a role logs in again: office=8,manager=8,crew_lead=336
 OUTGOING_LEASE_S    seconds after which a worker that sends mails or calls hooks counts as dead (120)
 HOOKS_ANYWHERE=1    hooks may call http and private addresses
 WEATHER_SOURCE      source of firms that choose none: archive, nws, open-meteo or open-meteo-ensemble
@@ -44,6 +46,7 @@ def _words(name: str) -> list[str]:
 
 DEBUG = ENVIRONMENT.get("DEBUG") == "1"
 SECRET_KEY = ENVIRONMENT.get("SECRET_KEY", "")
+SECRET_KEY_FALLBACKS = _words("SECRET_KEY_FALLBACKS")
 SITE_URL = ENVIRONMENT.get("SITE_URL", "http://127.0.0.1:8000").rstrip("/")
 ALLOWED_HOSTS = _words("ALLOWED_HOSTS")
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
@@ -203,7 +206,13 @@ if TESTING:
 AUTHENTICATION_BACKENDS = ["shared.backend.EmailBackend"]
 PASSWORD_RESET_TIMEOUT = 3600
 LOGIN_URL = "login"
-SESSION_ENGINE = "django.contrib.sessions.backends.db"
+SESSION_ENGINE = "shared.sessions"
+SESSION_COOKIE_AGE = 14 * 24 * 3600  # the longest life of a log-in, used or not
+# Hours without use after which each role logs in again. The desk: overnight. A crew lead's phone is without signal
+# for days and holds entries that are not sent; it logs in again when the longest life is over.
+IDLE_HOURS = {"office": 8.0, "manager": 8.0, "crew_lead": SESSION_COOKIE_AGE / 3600} | {
+    role: float(hours) for role, _, hours in (word.partition("=") for word in _words("IDLE_HOURS"))
+}
 
 # Encrypted connections only, except where the service is reached on this machine alone
 PLAIN_HTTP = EMBEDDED or TESTING

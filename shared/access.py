@@ -27,6 +27,10 @@ class NoFirm(Exception):
     """Logged in, but in no firm (any more)."""
 
 
+class PasswordNeeded(Exception):
+    """What changes how somebody gets in asks for the password again, however the session began."""
+
+
 class SecondFactorNeeded(Exception):
     """A manager of a firm that asks managers for a second factor, logged in without one."""
 

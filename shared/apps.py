@@ -8,4 +8,5 @@ class SharedConfig(AppConfig):
     verbose_name = "Contractors, members, access"
 
     def ready(self) -> None:
-        importlib.import_module("shared.security_log")  # its receivers listen from now on
+        for name in ("shared.security_log", "shared.session_rules"):
+            importlib.import_module(name)  # their receivers listen from now on

@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Callable
 from urllib.parse import urlencode
 
+from django.contrib.auth import logout
 from django.db import transaction
 from django.http import (
     HttpRequest,
@@ -19,9 +20,11 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone, translation
 
-from shared.access import LoginNeeded, NoFirm, SecondFactorNeeded
+from shared.access import LoginNeeded, NoFirm, PasswordNeeded, SecondFactorNeeded
 from shared.models import Membership
 from shared.phone_keys import phone_owner
+from shared.security_log import session_over
+from shared.session_rules import session_is_over
 from shared.tenancy.context import acting_as, acting_for
 
 Handler = Callable[[HttpRequest], HttpResponseBase]
@@ -49,14 +52,25 @@ class TenantMiddleware:
                 .order_by("contractor__name")
             )
             chosen = _chosen(memberships, request.session.get("contractor"))
-            request.memberships = memberships  # type: ignore[attr-defined]
-            request.member = chosen  # type: ignore[attr-defined]
-            if chosen is None:
-                return self._answer(request)
-            chosen.person = request.user
-            request.phone_owner = phone_owner(chosen)  # type: ignore[attr-defined]
-            with acting_for(chosen.contractor_id), timezone.override(chosen.contractor.tz):
-                return self._answer(request)
+            over = session_is_over(request, memberships, chosen)
+            if not over:
+                return self._inside(request, memberships, chosen)
+        session_over(request.user, over)
+        logout(request)
+        return self.get_response(request)
+
+    def _inside(
+        self, request: HttpRequest, memberships: list[Membership], chosen: Membership | None
+    ) -> HttpResponseBase:
+        request.memberships = memberships  # type: ignore[attr-defined]
+        request.member = chosen  # type: ignore[attr-defined]
+        request.session.note_seen()  # type: ignore[attr-defined]
+        if chosen is None:
+            return self._answer(request)
+        chosen.person = request.user  # type: ignore[assignment]
+        request.phone_owner = phone_owner(chosen)  # type: ignore[attr-defined]
+        with acting_for(chosen.contractor_id), timezone.override(chosen.contractor.tz):
+            return self._answer(request)
 
     def _answer(self, request: HttpRequest) -> HttpResponseBase:
         response = self.get_response(request)
@@ -76,6 +90,8 @@ class TenantMiddleware:
             return answer
         if isinstance(problem, SecondFactorNeeded):
             return HttpResponseRedirect(reverse("second-factor"))
+        if isinstance(problem, PasswordNeeded):
+            return HttpResponseRedirect(f"{reverse('confirm')}?{urlencode({'next': request.path})}")
         if isinstance(problem, NoFirm):
             return render(request, "shared/no_firm.html", status=403)
         return None

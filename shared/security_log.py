@@ -34,5 +34,13 @@ def code_failed(person: Person) -> None:
     log.warning("login_failed", factor="code", person=str(person.pk))
 
 
+def session_over(person: Person, why: str) -> None:
+    log.info("session_over", person=str(person.pk), why=why)
+
+
+def second_factor_ended(person: Person, by: str) -> None:
+    log.warning("second_factor_ended", person=str(person.pk), by=by)
+
+
 def token_refused() -> None:
     log.warning("token_refused")

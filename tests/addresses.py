@@ -45,6 +45,9 @@ TABLE: Final[dict[str, Address]] = {
     "me": Address("", EVERY_ROLE),
     "login-second": Address("", OPEN),
     "second-factor": Address("", EVERY_ROLE),
+    "sessions": Address("", EVERY_ROLE, bare_post=404),  # no log-in is none of one's own
+    "confirm": Address("", EVERY_ROLE),
+    "member-sessions": Address("member", MANAGER, post_only=True),
     "tokens": Address("", EVERY_ROLE),
     "token-revoke": Address("api_token", MANAGER, post_only=True),
     "security": Address("", MANAGER),

@@ -4,11 +4,11 @@ import base64
 import hashlib
 import hmac
 
-from django.conf import settings
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from shared.keys import key_marked, present_mark
 from shared.models.outgoing import Outgoing
 from shared.tenancy.models import TenantForeignKey, TenantModel
 
@@ -27,6 +27,7 @@ class Hook(TenantModel):
     url = models.CharField(max_length=400)
     events = ArrayField(models.CharField(max_length=16, choices=HookEvent.choices))
     generation = models.PositiveIntegerField(default=1)
+    key_mark = models.CharField(max_length=16, default=present_mark, db_default="", help_text="Which key it follows.")
     active = models.BooleanField(default=True)
     made_by = models.CharField(max_length=120, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -40,7 +41,7 @@ class Hook(TenantModel):
     @property
     def secret(self) -> str:
         """32 bytes that follow from the row, its generation and the installation's key."""
-        key = settings.SECRET_KEY.encode()
+        key = key_marked(self.key_mark)
         digest = hmac.new(key, f"hook:{self.id}:{self.generation}".encode(), hashlib.sha256).digest()
         return base64.urlsafe_b64encode(digest).rstrip(b"=").decode()
 

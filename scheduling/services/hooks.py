@@ -19,6 +19,7 @@ from scheduling.models import FILL, Hook, HookCall, HookEvent, Plan, Stage, Stin
 from scheduling.services.notices import Move
 from shared import clock
 from shared.ids import uuid7
+from shared.keys import present_mark
 from shared.models import Contractor, Membership
 from shared.services.audit import audit_note
 from shared.tenancy.context import current_contractor_id
@@ -56,8 +57,8 @@ def events_checked(events: Iterable[str]) -> list[str]:
 @transaction.atomic
 def hook_renew(hook: Hook, *, by: Membership) -> Hook:
     """A new secret; calls that wait are signed with it, the old one signs nothing any more."""
-    hook.generation += 1
-    hook.save(update_fields=["generation"])
+    hook.generation, hook.key_mark = hook.generation + 1, present_mark()
+    hook.save(update_fields=["generation", "key_mark"])
     audit_note(by, "hook secret renewed", hook, after={"generation": hook.generation})
     return hook
 

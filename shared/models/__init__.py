@@ -8,6 +8,7 @@ from shared.models.outgoing import OutgoingState
 from shared.models.password_mail import PasswordMail
 from shared.models.person import Person
 from shared.models.second_factor import SecondFactor
+from shared.models.session import Session, session_hash
 
 __all__ = [
     "AccessToken",
@@ -21,7 +22,9 @@ __all__ = [
     "Person",
     "Role",
     "SecondFactor",
+    "Session",
     "TokenKind",
     "Units",
+    "session_hash",
     "token_hash",
 ]

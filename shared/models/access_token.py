@@ -4,9 +4,9 @@ import base64
 import hashlib
 import hmac
 
-from django.conf import settings
 from django.db import models
 
+from shared.keys import installation_keys
 from shared.tenancy.models import TenantModel
 
 
@@ -45,7 +45,16 @@ class AccessToken(TenantModel):
 
     @property
     def secret(self) -> str:
-        key = settings.SECRET_KEY.encode()
+        """By the key of which the stored hash is; a new secret by the key in use."""
+        known = [self._by(key) for key in installation_keys()]
+        return next((secret for secret in known if token_hash(secret) == self.token_hash), known[0])
+
+    @property
+    def can_be_shown(self) -> bool:
+        """Whether its key is still there; a link of a key that was given up opens, but nobody can see it again."""
+        return token_hash(self.secret) == self.token_hash
+
+    def _by(self, key: bytes) -> str:
         digest = hmac.new(key, f"access:{self.id}:{self.generation}".encode(), hashlib.sha256).digest()
         return base64.urlsafe_b64encode(digest).rstrip(b"=").decode()
 

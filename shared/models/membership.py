@@ -19,6 +19,7 @@ class Membership(TenantModel):
     role = models.CharField(max_length=12, choices=Role.choices)
     active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
+    sessions_ended_at = models.DateTimeField(null=True, help_text="Log-ins of before open nothing any more.")
 
     of_person = models.Manager()  # across firms: the policy shows a person their own rows only
 

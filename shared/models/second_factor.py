@@ -3,10 +3,10 @@ from __future__ import annotations
 import hashlib
 import hmac
 
-from django.conf import settings
 from django.db import models
 
 from shared.ids import uuid7
+from shared.keys import key_marked, present_mark
 from shared.models.person import Person
 
 
@@ -22,6 +22,7 @@ class SecondFactor(models.Model):
     confirmed_at = models.DateTimeField(null=True)
     last_step = models.BigIntegerField(default=-1, help_text="The step of the last code taken: none is taken twice.")
     recovery = models.JSONField(default=list, help_text="SHA-256 of each code that is left.")
+    key_mark = models.CharField(max_length=16, default=present_mark, db_default="", help_text="Which key it follows.")
 
     objects = models.Manager()
 
@@ -31,4 +32,4 @@ class SecondFactor(models.Model):
     @property
     def key(self) -> bytes:
         """160 bits, as RFC 4226 section 4 recommends."""
-        return hmac.new(settings.SECRET_KEY.encode(), f"second-factor:{self.id}".encode(), hashlib.sha1).digest()
+        return hmac.new(key_marked(self.key_mark), f"second-factor:{self.id}".encode(), hashlib.sha1).digest()

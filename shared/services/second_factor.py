@@ -16,8 +16,9 @@ from django_otp.oath import TOTP
 
 from shared import clock
 from shared.models import Firm, Membership, Person, SecondFactor
+from shared.security_log import second_factor_ended
 from shared.services.audit import audit_note
-from shared.tenancy.context import acting_as
+from shared.tenancy.context import acting_as, acting_for
 
 DIGITS: Final = 6
 STEP_S: Final = 30
@@ -73,6 +74,23 @@ def second_factor_right(person: Person, code: str) -> bool:
 def second_factor_end(person: Person) -> None:
     with acting_as(person.pk):
         SecondFactor.objects.filter(person=person).delete()
+
+
+def second_factor_end_for(person: Person, *, by: str, why: str) -> bool:
+    """End a factor that was lost, by somebody who made sure who asks; False where there is none.
+
+    Every firm of the person finds it in its trail, and the security log says that it happened.
+    """
+    with transaction.atomic():
+        with acting_as(person.pk):
+            if not SecondFactor.objects.filter(person=person).delete()[0]:
+                return False
+            members = list(Membership.of_person.filter(person_id=person.pk).order_by("pk"))
+        for member in members:
+            with acting_as(person.pk), acting_for(member.contractor_id):
+                audit_note(by, "second factor ended", member, after={"why": why})
+    second_factor_ended(person, by)
+    return True
 
 
 @transaction.atomic

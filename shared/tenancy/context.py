@@ -17,6 +17,7 @@ from django.db import connection, transaction
 
 CONTRACTOR: Final = "resurf.contractor"
 PERSON: Final = "resurf.person"
+WORK: Final = "resurf.work"
 
 _contractor: ContextVar[uuid.UUID | None] = ContextVar("contractor", default=None)
 
@@ -56,7 +57,14 @@ def acting_as(person_id: uuid.UUID) -> Iterator[None]:
 
 
 @contextmanager
-def _setting(name: str, value: uuid.UUID) -> Iterator[None]:
+def working_at(what: str) -> Iterator[None]:
+    """Open a transaction in which the rows of one work of the service itself can be seen (`resurf.work`)."""
+    with _setting(WORK, what):
+        yield
+
+
+@contextmanager
+def _setting(name: str, value: uuid.UUID | str) -> Iterator[None]:
     with transaction.atomic():
         before = _read(name)
         _write(name, str(value))

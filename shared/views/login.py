@@ -43,18 +43,19 @@ def log_in(request: HttpRequest) -> HttpResponse:
             form.add_error(None, _("E-mail and password do not belong together."))
         else:
             if second_factor_of(person.pk) is not None:
-                return half_in(request, person, _next(request))
+                return half_in(request, person, go_on(request))
             success_note(email)
             with acting_as(person.pk):
                 login(request, person)
-            return redirect(_next(request))
+            return redirect(go_on(request))
     return render(request, "shared/login.html", {"form": form})
 
 
-def _next(request: HttpRequest) -> str:
+def go_on(request: HttpRequest, otherwise: str = "home") -> str:
+    """Where the visitor was going, on this host."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""
     safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-    return wanted if safe else reverse("home")
+    return wanted if safe else reverse(otherwise)
 
 
 @require_POST

@@ -31,6 +31,7 @@ from shared.services.second_factor import (
     second_factor_of,
     second_factor_right,
 )
+from shared.session_rules import sure
 from shared.tenancy.context import acting_as
 
 BACKEND: Final = "shared.backend.EmailBackend"
@@ -85,8 +86,9 @@ def login_second(request: HttpRequest) -> HttpResponse:
 @never_cache
 @sensitive_post_parameters("code")
 def second_factor(request: HttpRequest) -> HttpResponse:
-    """Set it up with a QR code, or end it; either with a code of now."""
+    """Set it up with a QR code, or end it; either with a code of now, and the password typed a moment ago."""
     who = access.member_before_second_factor(request)
+    sure(request)
     person = who.person
     present = second_factor_of(person.pk)
     form = CodeForm(request.POST or None)

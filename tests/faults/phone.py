@@ -11,14 +11,14 @@ from typing import Any, Final, TypeVar
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.contrib.sessions.models import Session
 from django.db import connections
 from django.urls import reverse
 from playwright.sync_api import Browser, BrowserContext, CDPSession, Page
 
 from jobs.models import Job
 from scheduling.models import Stint
-from shared.models import Membership
+from shared.models import Membership, Person
+from shared.services.sessions import sessions_end
 from tests.cast import client_of
 from tests.faults.weak_link import DEAD, OPEN, WeakLink
 
@@ -59,14 +59,16 @@ class Phone:
     link: WeakLink
     complaints: list[str] = field(default_factory=list)
     radio: CDPSession | None = None
+    people: list[Person] = field(default_factory=list)
 
     def log_in(self, member: Membership) -> None:
         cookie = aside(lambda: client_of(member).cookies[settings.SESSION_COOKIE_NAME].value)
+        self.people.append(member.person)
         self.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": self.link.url}])
 
     def session_ends(self) -> None:
-        """The service forgets every log-in, as when one expires."""
-        aside(lambda: Session.objects.all().delete())
+        """The service forgets the log-ins of who logged in last, as when one expires."""
+        aside(lambda: sessions_end(self.people[-1]))
 
     def flight_mode(self, on: bool) -> None:
         """The phone itself knows that it has no signal, and tells its pages so, and when it is back."""

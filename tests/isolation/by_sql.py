@@ -27,8 +27,11 @@ def _changed(statement: str, *arguments: Any) -> bool:
     return not isinstance(found, str) and found[0][0] > 0
 
 
+OF_NO_FIRM: Final = ("shared_person", "shared_secondfactor", "shared_session", "shared_passwordmail")
+
+
 def without_a_firm(world: TwoFirms, report: Any) -> None:
-    for table in (*tenant_tables(), "shared_person", "shared_secondfactor"):
+    for table in (*tenant_tables(), *OF_NO_FIRM):
         report.tried("SQL without a firm", f"{table} is read" if _rows(f'SELECT 1 FROM "{table}"') else "")
         for statement in (f'UPDATE "{table}" SET id = id', f'DELETE FROM "{table}"'):
             report.tried("SQL without a firm", f"{statement} took" if _changed(statement) else "")

@@ -10,6 +10,7 @@ TENANT_MODELS = [model for model in apps.get_models() if issubclass(model, Tenan
 OPEN_TABLES = {
     "shared_person",
     "shared_secondfactor",
+    "shared_session",  # a person's, whatever firm: seen by its key and by that person
     "shared_passwordmail",  # a queue: whoever asked for a new password, in no firm's name
     "shared_contractor",
     "jobs_weathercell",

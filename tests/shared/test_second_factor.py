@@ -5,6 +5,7 @@ import re
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import Client
 from django_otp.oath import TOTP
@@ -182,3 +183,49 @@ def test_it_is_ended_with_a_code(cast: Cast):
     with later():
         client.post("/me/second-factor/", {"code": code_of(cast.own.manager.person)})
     assert second_factor_of(cast.own.manager.person_id) is None
+
+
+def test_the_password_is_asked_again_before_anything_of_it_is_changed(cast: Cast):
+    client = log_in(cast.own.office)
+    assert client.get("/me/second-factor/").status_code == 200, "it was typed a moment ago"
+    with later(11 * 60):
+        for answer in (client.get("/me/second-factor/"), client.post("/me/second-factor/", {"code": "123456"})):
+            assert answer["Location"] == "/me/confirm/?next=%2Fme%2Fsecond-factor%2F"
+        assert client.post("/me/confirm/", {"password": "wrong", "next": "/me/second-factor/"}).status_code == 422
+        assert client.get("/me/second-factor/").status_code == 302
+        right = client.post("/me/confirm/", {"password": PASSWORD, "next": "/me/second-factor/"})
+        assert right["Location"] == "/me/second-factor/"
+        assert client.get("/me/second-factor/").status_code == 200
+    with later(22 * 60):
+        assert client.get("/me/second-factor/").status_code == 302, "and again later"
+
+
+def test_asking_again_is_no_way_to_guess_and_leads_nowhere_else(cast: Cast):
+    client = log_in(cast.own.office)
+    elsewhere = client.post("/me/confirm/", {"password": PASSWORD, "next": "https://evil.example/"})
+    assert elsewhere["Location"] == "/me/"
+    statuses = [client.post("/me/confirm/", {"password": f"wrong {n}"}).status_code for n in range(6)]
+    assert statuses == [422] * 5 + [429]
+
+
+def test_the_operator_ends_a_lost_factor_with_a_record(cast: Cast):
+    enrolled(cast.own.manager)
+    inside = client_of(cast.own.manager)
+    said = ("manager@own.example", "--end-second-factor")
+    with pytest.raises(CommandError, match="who ends it and why"):
+        call_command("log_ins", *said)
+    with pytest.raises(CommandError, match="Nobody has"):
+        call_command("log_ins", "nobody@own.example", "--end-second-factor", "--by", "D.", "--why", "lost")
+    assert second_factor_of(cast.own.manager.person_id) is not None
+    call_command("log_ins", *said, "--by", "D. Operator", "--why", "phone lost; rung back on the firm's number")
+    assert second_factor_of(cast.own.manager.person_id) is None
+    assert inside.get("/").status_code == 302, "what was open is shut"
+    assert log_in(cast.own.manager).get("/").status_code == 200
+    with acting_for(cast.own.contractor.pk):
+        noted = AuditEntry.objects.get(what="second factor ended")
+        assert (noted.who, noted.subject_id) == ("operator D. Operator", cast.own.manager.pk)
+        assert noted.after == {"why": "phone lost; rung back on the firm's number"}
+    with acting_for(cast.other.contractor.pk):
+        assert not AuditEntry.objects.filter(what="second factor ended").exists()
+    with pytest.raises(CommandError, match="no second factor"):
+        call_command("log_ins", *said, "--by", "D.", "--why", "again")

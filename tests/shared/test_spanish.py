@@ -68,3 +68,14 @@ def test_where_a_crew_lead_may_not_go_leaves_no_english_word(cast: Cast, asked: 
     assert lead(cast).get(reverse(path)).status_code == status
     assert lead(cast).get("/nowhere/").status_code == 404
     assert "\n".join(sorted(asked)) == ""
+
+
+def test_log_ins_and_the_password_asked_again_leave_no_english_word(cast: Cast, asked: set[str]):
+    client = lead(cast)
+    lead(cast)  # a second device
+    for path in ("sessions", "confirm"):
+        assert client.get(reverse(path)).status_code == 200
+    assert client.post(reverse("confirm"), {"password": "wrong"}).status_code == 422
+    assert client.post(reverse("confirm"), {"password": ""}).status_code == 422
+    assert client.post(reverse("sessions"), {"end": "others"}, follow=True).status_code == 200
+    assert "\n".join(sorted(asked)) == ""
