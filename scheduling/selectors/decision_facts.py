@@ -15,6 +15,7 @@ from jobs.models import ExpectedDates, Job, JobState
 from jobs.selectors.clearance import Clearance, drain_clearances
 from jobs.selectors.survey_state import SurveyState, survey_states
 from scheduling.models import Absence, Crew, Plan, PlanRun, PlanState, RunState, Shift, Stage, Stint, StintState
+from scheduling.selectors.fill_watch import FillSheet, fill_sheets
 from shared.models import Contractor, Firm
 
 OVER: Final = (JobState.FINISHED, JobState.CALLED_OFF)
@@ -37,6 +38,7 @@ class DecisionFacts:
     absences: Sequence[Absence] = ()
     shifts: Sequence[Shift] = ()
     surveys: Mapping[uuid.UUID, SurveyState] = field(default_factory=dict)
+    fills: Mapping[uuid.UUID, FillSheet] = field(default_factory=dict)
 
     def today(self, job: Job) -> dt.date:
         return self.now.astimezone(job.site.tz).date()
@@ -96,7 +98,13 @@ def decision_facts(contractor: Contractor, now: dt.datetime) -> DecisionFacts:
         absences=list(Absence.objects.filter(last_day__gte=now.astimezone(contractor.tz).date()).order_by("first_day")),
         shifts=list(Shift.objects.all()),
         surveys=survey_states(jobs),
+        fills=_fills([job for job in jobs if job.state == JobState.FILLING], now),
     )
+
+
+def _fills(jobs: Sequence[Job], now: dt.datetime) -> dict[uuid.UUID, FillSheet]:
+    """How the water stands where it runs; nothing is asked where none does."""
+    return {sheet.job.pk: sheet for sheet in fill_sheets(jobs, now)} if jobs else {}
 
 
 def _expected(jobs: Mapping[uuid.UUID, Job]) -> dict[uuid.UUID, dict[str, Any]]:

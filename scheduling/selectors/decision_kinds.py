@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from scheduling.selectors.decisions_crews import CREW_KINDS
+from scheduling.selectors.decisions_fills import FILL_KINDS
 from scheduling.selectors.decisions_office import OFFICE_KINDS
 from scheduling.selectors.decisions_site import SITE_KINDS
 from scheduling.selectors.decisions_survey import SURVEY_KINDS
 
-KINDS: Final = (*SITE_KINDS, *CREW_KINDS, *SURVEY_KINDS, *OFFICE_KINDS)
+KINDS: Final = (*FILL_KINDS, *SITE_KINDS, *CREW_KINDS, *SURVEY_KINDS, *OFFICE_KINDS)

@@ -1,4 +1,4 @@
-"""Decisions about work on site: fills without anybody, work not logged, held drains, coats and plaster days."""
+"""Decisions about work on site: work not logged, held drains, coats and plaster days."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from django.urls import reverse
-from django.utils.formats import date_format
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from jobs.models import Job, JobState
+from jobs.models import Job
 from jobs.people_units import chance
 from jobs.reason_words import verdict_word, why_words
 from jobs.spoken import spoken
@@ -29,55 +28,13 @@ from scheduling.selectors.decisions import (
 )
 from scheduling.selectors.decisions_owner import asks_to_be_rung
 from scheduling.selectors.problem import RECOAT_DAYS
-from scheduling.words import clock_words, day_words
+from scheduling.words import day_words
 
 HELD_DAYS: Final = 7  # a groundwater record is good for a week, so nobody needs it sooner
 PLASTER_DAYS: Final = 3
 LOST_PLASTER_DAYS: Final = 3.0  # what a lost plaster day usually costs until the next that fits
 EVENING_BEFORE: Final = dt.timedelta(hours=14)  # the crew is told in the evening
 RECOAT_WARN: Final = dt.timedelta(hours=36)
-
-
-def fills_alone(facts: DecisionFacts) -> Iterable[Decision]:
-    """Water runs and nobody is set for the end of it."""
-    for job in facts.jobs:
-        if job.state != JobState.FILLING:
-            continue
-        end = facts.stint(job, Stage.FILL_END)
-        if end is not None and end.state != StintState.DONE and end.ends > facts.now:
-            continue
-        start = facts.stint(job, Stage.FILL_START)
-        full = _full_at(facts, job, start)
-        yield Decision(
-            kind="fill_alone",
-            risk=_("%(site)s is filling and nobody is set for the end of it.") % {"site": job.site.label},
-            why=_("Water runs since %(when)s; a pool that runs over floods the garden and the equipment.")
-            % {"when": when_words(start.begins.astimezone(job.site.tz), facts.units)}
-            if start
-            else _("The start of the fill was not logged."),
-            measure=full,
-            ways=(
-                ask_plan(job.site.branch, _("nobody for the end of a fill"), _("sets a water crew for it")),
-                link(_("Fill watch"), _("a level reading says when it is full"), "fill-watch", job.pk),
-            ),
-            lost_days=4.0,
-            left_days=0.1,
-            weight=job.weight,
-            job=job,
-            who=_("office, by telephone"),
-        )
-
-
-def _full_at(facts: DecisionFacts, job: Job, start: Stint | None) -> str:
-    hours = (facts.expected.get(job.pk) or {}).get("rows__fill_hours")
-    if start is None or not hours:
-        return ""
-    begun = (start.done_at or start.begun_at or start.ends).astimezone(job.site.tz)
-    early, late = (begun + dt.timedelta(hours=hours[name]) for name in ("early", "late"))
-    return _("Full between %(early)s and %(late)s by the flow of the hose.") % {
-        "early": f"{date_format(early.date(), 'D')} {clock_words(early, facts.units)}",
-        "late": f"{date_format(late.date(), 'D')} {clock_words(late, facts.units)}",
-    }
 
 
 def not_logged(facts: DecisionFacts) -> Iterable[Decision]:
@@ -246,4 +203,4 @@ def _next_good(facts: DecisionFacts, job: Job, day: dt.date) -> str:
     }
 
 
-SITE_KINDS: Final = (fills_alone, not_logged, held_drains, old_bond_coats, doubtful_plaster_days, asks_to_be_rung)
+SITE_KINDS: Final = (not_logged, held_drains, old_bond_coats, doubtful_plaster_days, asks_to_be_rung)
