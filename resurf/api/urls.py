@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from jobs.api import likelihoods, photos, tried, weather
+from jobs.api import likelihoods, photos, pool_owners, tried, weather
 from jobs.api import views as jobs
-from resurf.api import erasure, schema
+from resurf.api import schema
 from scheduling.api import dates, firm, mails, notice_words, own_work, planning, sheets, stints, told, words, work
 from shared.api import views as shared
 
@@ -54,9 +54,8 @@ urlpatterns = [
     path("sites/<uuid:pk>", jobs.OneSite.as_view(), name="site"),
     path("pools", jobs.Pools.as_view(), name="pools"),
     path("pools/tried", tried.PoolTried.as_view(), name="pool-tried"),
-    path("pool-owners", erasure.PoolOwners.as_view(), name="pool-owners"),
-    path("pool-owners/<uuid:pk>", erasure.OnePoolOwner.as_view(), name="pool-owner"),
-    path("pool-owners/<uuid:pk>/erase", erasure.PoolOwnerErase.as_view(), name="pool-owner-erase"),
+    path("pool-owners", pool_owners.PoolOwners.as_view(), name="pool-owners"),
+    path("pool-owners/<uuid:pk>", pool_owners.OnePoolOwner.as_view(), name="pool-owner"),
     path("photos", photos.Photos.as_view(), name="photos"),
     path("photos/<uuid:pk>", photos.OnePhoto.as_view(), name="photo"),
     path("photos/<uuid:pk>/file", photos.PhotoFile.as_view(), name="photo-file"),

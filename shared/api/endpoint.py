@@ -219,19 +219,16 @@ def operation(
                 request, self.who, lambda: cast(Response, handler(self, request, *args, **kwargs)), secret=secret
             )
 
-        wrapped = cast(Handler, repeatable) if method == "post" else handler
+        wrapped: Handler = repeatable if method == "post" else handler
         wrapped.__name__, wrapped.__doc__ = method, handler.__doc__
-        return cast(
-            Handler,
-            extend_schema(
-                operation_id=name,
-                summary=summary,
-                description=summary + ".",
-                request=dict(takes) if isinstance(takes, Mapping) else takes,
-                responses={**responses, **problems},
-                parameters=[*headers, *([filters] if filters else [])],
-            )(wrapped),
-        )
+        return extend_schema(
+            operation_id=name,
+            summary=summary,
+            description=summary + ".",
+            request=dict(takes) if isinstance(takes, Mapping) else takes,
+            responses={**responses, **problems},
+            parameters=[*headers, *([filters] if filters else [])],
+        )(wrapped)
 
     return described
 

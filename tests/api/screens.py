@@ -191,5 +191,4 @@ OF_THE_API_ALONE: Final[dict[str, str]] = {
     "sites_list": "sites stand in the list of jobs",
     "pools_list": "pools stand in the list of jobs",
     "pool_owners_list": "pool owners stand in the list of jobs",
-    "pool_owner_erase": "the operator's command erases too",
 }

@@ -89,7 +89,6 @@ TABLE: Final[dict[str, Address]] = {
     "pool-tried": Address(post=OFFICE),
     "pool-owners": Address(get=OFFICE),
     "pool-owner": Address("pool_owner", get=OFFICE),
-    "pool-owner-erase": Address("pool_owner", post=MANAGER),
     "photos": Address(get=EVERYBODY),
     "photo": Address("photo", get=EVERYBODY, delete=OFFICE),
     "photo-file": Address("photo", get=EVERYBODY),
