@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
 from jobs.models import ExpectedDates, Job, JobState
-from scheduling.models import Stint, StintState
+from scheduling.models import PlanState, Stage, Stint, StintState
 
 OPEN: Final = "open"
 ALL: Final = "all"
@@ -84,8 +84,9 @@ def job_rows(jobs: Sequence[Job], now: dt.datetime) -> list[JobRow]:
 
 
 def _next_stints(jobs: Sequence[Job], now: dt.datetime) -> Iterable[Stint]:
-    alive = (StintState.ISSUED, StintState.BEGUN)
-    return Stint.objects.filter(job__in=jobs, state__in=alive, ends__gte=now).order_by("starts")
+    alive = Q(state__in=(StintState.ISSUED, StintState.BEGUN), ends__gte=now)
+    held = Q(state=StintState.PROPOSED, stage=Stage.DRAIN_SETUP, plan__state=PlanState.ISSUED)
+    return Stint.objects.filter(alive | held, job__in=jobs).order_by("starts", "key")
 
 
 def _row(job: Job, band: dict[str, Any], ahead: Stint | None) -> JobRow:
@@ -105,6 +106,11 @@ def _stands(job: Job, ahead: Stint | None) -> str:
     if ahead is None or not job.is_open:
         return state
     day = day_words(ahead.starts.astimezone(job.site.tz).date())
+    if ahead.state == StintState.PROPOSED:
+        return _("%(state)s; next: drain, %(day)s, held until the groundwater is recorded") % {
+            "state": state,
+            "day": day,
+        }
     return _("%(state)s; next: %(stage)s, %(day)s") % {"state": state, "stage": ahead.get_stage_display(), "day": day}
 
 

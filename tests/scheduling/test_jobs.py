@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 
-from jobs.models import Job, JobState
+from jobs.models import Job, JobState, LogKind
+from jobs.services.site_logs import log_take
+from scheduling.services.plans import drain_release
 from shared import clock
 from shared.tenancy.context import acting_for
 from tests.cast import client_of, expect, issue, open_job
@@ -175,3 +178,17 @@ def test_once_the_fill_has_begun_the_band_says_nothing_any_more(cast, office):
         Job.objects.update(state=JobState.FILLING)
     assert "Wren Hollow" in page(office, "?q=wren&quick=1")
     assert "9 in 10 by" not in page(office, "?q=wren&quick=1")
+
+
+def test_a_held_drain_stands_next_until_the_groundwater_is_recorded(cast, office):
+    job = open_job(cast.own)
+    expect(job, cast.own)
+    issue(cast.own)
+    assert re.search(r"next: drain, \w{3} \d+ \w{3}, held until the groundwater is recorded", page(office))
+    with acting_for(cast.own.contractor.pk):
+        record = {"groundwater_m": 3.2, "relief_valve": "moves freely", "rain_mm": 4}
+        log_take(job, kind=LogKind.GROUNDWATER, by="office", at=clock.now(), data=record)
+        drain_release(job, by=cast.own.office)
+    html = page(office)
+    assert "next: drain: set up pump" in html
+    assert "held until" not in html
