@@ -25,8 +25,11 @@ UNUSED = dt.timedelta(days=30)  # a cell that no job asked for in so long is not
 
 
 @queued(name="jobs.cell_fetch", on_queue="weather")
-def cell_fetch_task(cell_id: str) -> None:
-    """Ask a cell's source; an answer that cannot be used leaves the last good one in place."""
+def cell_fetch_task(cell_id: str, contractor_id: str = "") -> None:
+    """Ask a cell's source; an answer that cannot be used leaves the last good one in place.
+
+    *contractor_id*: the firm that asked for it and whose dates follow at once; empty on the hourly round.
+    """
     cell = WeatherCell.objects.get(pk=uuid.UUID(cell_id))
     if archive_of(cell.source) is not None:
         cell_refresh(cell, clock.now())
@@ -47,6 +50,8 @@ def cell_fetch_task(cell_id: str) -> None:
     )
     if first and forecast is not None:  # jobs have waited for it
         current_app.send_task("scheduling.refresh", queue="weather")
+    elif contractor_id and forecast is not None:
+        current_app.send_task("scheduling.expected_dates", args=[contractor_id], queue="weather")
 
 
 def _asked(cell: WeatherCell) -> tuple[Forecast | None, Validators]:

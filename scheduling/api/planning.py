@@ -12,6 +12,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from jobs.services.dates_ask import weather_ask
 from scheduling.api import bodies, rows
 from scheduling.models import Plan, PlanRun, PlanState, RunState
 from scheduling.selectors.changes import Comparison, comparison
@@ -22,7 +23,6 @@ from scheduling.selectors.weeks import branches
 from scheduling.services.plan_parts import MovesNeeded, plan_issue_some
 from scheduling.services.plan_runs import plan_ask, run_cancel
 from scheduling.services.plans import PlanOutdated, plan_issue, plan_set_aside
-from scheduling.tasks import expected_dates_task
 from shared import clock
 from shared.api.endpoint import Endpoint, operation, read
 from shared.api.marks import matched, shown
@@ -209,5 +209,5 @@ class WeatherAgain(Endpoint):
 
     @operation("weather_again", "Fetch the weather and compute expected dates again", status=202)
     def post(self, request: Request) -> Response:
-        expected_dates_task.delay_on_commit(str(self.who.contractor_id))
+        weather_ask(self.who.contractor, clock.now())
         return Response(status=202)

@@ -8,12 +8,12 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
+from jobs.services.dates_ask import weather_ask
 from scheduling.selectors.decision_facts import decision_facts
 from scheduling.selectors.decision_kinds import KINDS
 from scheduling.selectors.decisions import Decision, next_stint, until_words
 from scheduling.selectors.decisions import decisions as decisions_of
 from scheduling.selectors.next_step import guide
-from scheduling.tasks import expected_dates_task
 from shared import access, clock
 
 
@@ -55,8 +55,7 @@ def _shown(line: Decision, until: str) -> Shown:
 
 @require_POST
 def weather_again(request: HttpRequest) -> HttpResponse:
-    """Wake the worker that fetches the weather and refreshes expected dates."""
-    who = access.office(request)
-    expected_dates_task.delay_on_commit(str(who.contractor_id))
+    """Ask the sources of weather now; expected dates follow."""
+    weather_ask(access.office(request).contractor, clock.now())
     messages.success(request, _("The weather is being fetched; dates follow within minutes."))
     return redirect("home")
