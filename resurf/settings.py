@@ -295,7 +295,13 @@ SPECTACULAR_SETTINGS = {
         "drf_spectacular.hooks.postprocess_schema_enums",
         "resurf.api.schema.closed_bodies",
         "resurf.api.schema.refusals_once",
+        "resurf.api.links.linked",
     ],
+    "ENUM_NAME_OVERRIDES": {
+        "HookEventEnum": "scheduling.models.hook.HookEvent",
+        "NoticeKindEnum": "scheduling.models.notice.NoticeKind",
+        "OutgoingStateEnum": "shared.models.outgoing.OutgoingState",
+    },
 }
 
 # Weather: sites with a bundled file get forecasts from this generator
