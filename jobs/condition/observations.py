@@ -135,7 +135,7 @@ CATALOGUE: Final[tuple[Observation, ...]] = (
         "straight_edge_step_mm", "step of the surface past the tile under a straight edge", "number",
         _bins(("none", "under 3 mm", 0, 3), ("slight", "3 to 8 mm", 3, 8), ("one_coat", "8 to 18 mm", 8, 18),
               ("two_coats", "18 to 30 mm", 18, 30), ("three_coats", "30 mm or more", 30, 101)),
-        minutes=5, unit="mm", low=0, high=100, group="tile_step", help="About 12 mm for each extra coat.",
+        minutes=5, unit="mm", low=0, high=100, group="tile_step", help="About 1/2 in (12 mm) for each extra coat.",
     ),
     Observation(
         "saw_cut", "saw cut under the tile", "choice",

@@ -218,7 +218,8 @@ def _opinions(finding: Finding, facts: Facts, settings: ScopeSettings) -> tuple[
 
 
 def _decided_by(kind: ScopeKind, finding: Finding, facts: Facts, settings: ScopeSettings) -> tuple[str, ...]:
-    words = [f"{claim.words} ({claim.probability:.0%})" for claim in finding.claims if claim.question != "bonded"]
+    claims = [claim for claim in finding.claims if claim.question != "bonded"]
+    words = [f"{claim.words} ({min(99, round(100 * claim.probability))} %)" for claim in claims]
     if facts.hollow_pct is not None:
         side = "at or above" if facts.hollow_pct >= settings.strip_hollow_pct else "below"
         words.append(f"hollow {facts.hollow_pct:g} % of the area, {side} {settings.strip_hollow_pct:g} %")

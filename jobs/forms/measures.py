@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
+from unicodedata import normalize
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -18,9 +19,12 @@ from shared.models.firm import Units
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
 
+AMOUNT: Final = r"\d+(?:[.,]\d+)?(?:(?:\s+|-)\d+\s*/\s*\d+)?|\d+\s*/\s*\d+"
 FEET_AND_INCHES: Final = re.compile(
-    r"(?P<feet>\d+(?:\.\d+)?)\s*(?:'|′|ft)\s*(?:(?P<inches>\d+(?:\.\d+)?)\s*(?:\"|″|''|in)?)?"
+    rf"(?P<feet>{AMOUNT})\s*(?:'|′|ft)\s*-?\s*(?:(?P<inches>{AMOUNT})\s*(?:\"|″|''|in)?)?"
 )
+INCHES: Final = re.compile(rf"(?P<inches>{AMOUNT})\s*(?:\"|″|''|in)?")
+ONE_SIGN: Final = re.compile("[¼½¾⅛⅜⅝⅞]")  # a fraction in one sign
 NUMBER: Final = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 
 
@@ -100,7 +104,7 @@ class NumberField(forms.Field):
 class MeasureField(NumberField):
     """A quantity of `people_units`: *low*, *high* and the value are SI; what is typed is in the firm's units.
 
-    US lengths may be typed as feet and inches (31' 6").
+    US lengths may be typed as feet and inches (31' 6"), inches as a fraction (3 1/2).
     """
 
     def __init__(
@@ -139,9 +143,11 @@ class MeasureField(NumberField):
         return min(max(si, self.si_low), self.si_high)
 
     def read(self, text: str) -> float | None:
-        parts = FEET_AND_INCHES.fullmatch(text) if self.typed_unit == "ft" else None
-        if parts:
-            return float(parts["feet"]) + float(parts["inches"] or 0.0) / 12.0
+        plain = ONE_SIGN.sub(lambda sign: " " + normalize("NFKC", sign[0]).replace("⁄", "/"), text).strip()
+        if self.typed_unit == "ft" and (parts := FEET_AND_INCHES.fullmatch(plain)):
+            return amount(parts["feet"]) + amount(parts["inches"] or "0") / 12.0
+        if self.typed_unit == "in" and (parts := INCHES.fullmatch(plain)):
+            return amount(parts["inches"])
         return super().read(text)
 
     def _shown(self, si: float) -> float:
@@ -150,6 +156,19 @@ class MeasureField(NumberField):
     def _inner(self, si: float) -> float:
         """A bound in the typed unit, rounded to what can be typed."""
         return round(self._shown(si), self.decimals)
+
+
+def amount(text: str) -> float:
+    """A whole or decimal number, a fraction, or both: "3", "3.5", "1/2", "3 1/2", "3-1/2"; not finite over zero."""
+    parts = re.split(r"[\s-]+(?=\d+\s*/)", text)
+    return sum(_part(part) for part in parts)
+
+
+def _part(text: str) -> float:
+    over, _slash, under = text.replace(",", ".").partition("/")
+    if not under:
+        return float(over)
+    return float(over) / float(under) if float(under) else math.inf
 
 
 class MeasuresForm(forms.Form):

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from jobs.models import Job
+from jobs.people_units import chance
 from jobs.selectors.scope_page import KIND_NAMES
 from jobs.selectors.survey_state import SurveyState
 from scheduling.models import Stage, Stint, StintState
@@ -84,8 +85,8 @@ def _risk(job: Job, state: SurveyState) -> str:
     if agreed == found:
         return _("%(site)s: %(now)s of the surface comes off, not %(before)s.") % {
             "site": job.site.label,
-            "now": f"{state.strip_share:.0%}",
-            "before": f"{state.scope.strip_share:.0%}",
+            "now": chance(state.strip_share),
+            "before": chance(state.scope.strip_share),
         }
     return _("%(site)s: agreed is “%(agreed)s”, the survey now asks for “%(found)s”.") % {
         "site": job.site.label,

@@ -13,6 +13,7 @@ from jobs.forms.sentences import in_units
 
 class Form(MeasuresForm):
     length_m = MeasureField("metres", low=0.5, high=100, decimals=2, label="Length", required=False)
+    step_mm = MeasureField("millimetres", low=0, high=100, label="Step", required=False)
     water_c = MeasureField("temperature", low=0, high=40, label="Water", required=False)
     people = NumberField(low=1, high=30, unit="people", decimals=0, whole=True, label="People", required=False)
     depths = RowsField(
@@ -36,12 +37,38 @@ def refusal(form: forms.Form, name: str) -> str:
 # Exact by the definition of the international foot, 0.3048 m [NIST Handbook 44, appendix C].
 @pytest.mark.parametrize(
     ("typed", "metres"),
-    [("10", 3.048), ("31' 6\"", 9.6012), ("31 ft 6 in", 9.6012), ("31'", 9.4488), ("31,5", 9.6012), ("  20 ", 6.096)],
+    [
+        ("10", 3.048),
+        ("31' 6\"", 9.6012),
+        ("31 ft 6 in", 9.6012),
+        ("31'", 9.4488),
+        ("31,5", 9.6012),
+        ("  20 ", 6.096),
+        ("3' 6 1/2\"", 1.0795),
+        ("3'-6½\"", 1.0795),
+        ("8 1/2 ft", 2.5908),
+    ],
 )
 def test_a_us_length_may_be_typed_as_decimal_feet_or_as_feet_and_inches(typed, metres):
     form = filled(length_m=typed)
     assert form.is_valid(), form.errors
     assert form.cleaned_data["length_m"] == pytest.approx(metres, abs=1e-9)
+
+
+# An inch is 25.4 mm exactly [NIST Handbook 44, appendix C].
+@pytest.mark.parametrize(
+    ("typed", "millimetres"),
+    [("1/2", 12.7), ("1 1/4", 31.75), ("1-1/4 in", 31.75), ("½", 12.7), ('1¼"', 31.75), ("0.5", 12.7), ('3/8"', 9.525)],
+)
+def test_inches_are_typed_as_a_ruler_shows_them(typed, millimetres):
+    form = filled(step_mm=typed)
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["step_mm"] == pytest.approx(millimetres, abs=1e-9)
+
+
+@pytest.mark.parametrize("typed", ["1/0", "1/", "/2", "1/2/3", "1//2", "1 2", "-1/2"])
+def test_a_fraction_that_is_none_is_refused(typed):
+    assert "must be a number, 0 to 3.94 in" in refusal(filled(step_mm=typed), "step_mm")
 
 
 def test_a_metric_firm_types_metres_and_no_feet():
