@@ -55,6 +55,7 @@ TABLE: Final[dict[str, Address]] = {
     "members": Address("", MANAGER),
     "member": Address("member", MANAGER),
     "invitation-withdraw": Address("invitation_row", MANAGER, post_only=True),
+    "pool-owner-erase": Address("job", MANAGER),
     # jobs
     "job-new": Address("", OFFICE),
     "job-change": Address("job", OFFICE),

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from jobs.forms.measures import service_errors
@@ -24,14 +25,17 @@ from shared.models import Firm
 
 def job(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     """The whole story of a job on one page; while its dates are computed the page asks whether they are there."""
-    access.office(request)
+    who = access.office(request)
     found = access.own(Job, pk, "site", "pool", "pool_owner")
     if request.htmx:  # type: ignore[attr-defined]  # set by its middleware
         there = ExpectedDates.objects.filter(job=found).exists()
         return HttpResponse(status=200 if there else 204, headers={"HX-Refresh": "true"} if there else {})
     firm = Firm.objects.get()
     form = GroundwaterForm(units=firm.units, today=clock.now().astimezone(found.site.tz).date())
-    return render(request, "scheduling/job.html", _shown(found, firm, form))
+    shown = _shown(found, firm, form)
+    if who.is_manager and not found.is_open:
+        shown["erase_url"] = reverse("pool-owner-erase", args=[found.pk])
+    return render(request, "scheduling/job.html", shown)
 
 
 def groundwater(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
