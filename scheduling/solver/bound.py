@@ -34,6 +34,7 @@ BRANCH_JOBS = 150
 BRANCH_NODES = 500
 BRANCH_SECONDS = 20.0
 ROUNDING_M = 40
+ROUNDING = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +161,8 @@ class BoundSearch:
         ride = np.array([self._ride(int(job)) for job in jobs])
         costs = np.concatenate([self.choices.cost, out_costs])
         with_travel = np.concatenate([self.choices.cost + ride[self.columns], out_costs])
+        self.deciding, self.beside = jobs, float(simple)
+        self.costs, self.costs_with_ride = costs, with_travel
         main = self._cut(costs)
         whole = self._program(with_travel)
         return self._rounded(simple + main, simple + whole)
@@ -185,6 +188,17 @@ class BoundSearch:
 
     def _program(self, costs: Floats) -> float:
         return max(float(self._linear(costs).fun), self._branched(costs))
+
+    def reduced_costs(self, limit: int, *, ride: bool) -> tuple[float, Floats, dict[int, float]]:
+        """How far a plan at `limit` is above the linear relaxation, and reduced costs: of choices, of leaving out."""
+        if not len(self.choices.job):
+            return np.inf, np.zeros(0), {}
+        result = self._linear(self.costs_with_ride if ride else self.costs)
+        reduced = np.asarray(result.lower.marginals)
+        out = reduced[len(self.choices.job) :]
+        by_job = {int(job): float(cost) for job, cost in zip(self.deciding, out, strict=True)}
+        slack = limit - self.beside - float(result.fun) + ROUNDING
+        return slack, reduced[: len(self.choices.job)], by_job
 
     def _each_job(self) -> csr_array:
         """Rows: each job takes one of its choices or is left out."""
@@ -258,8 +272,7 @@ class BoundSearch:
 
     def _rounded(self, main: float, whole: float) -> Bounds:
         """The main part is a multiple of what all prices have in common."""
-        weights = self.problem.weights
-        unit = gcd(weights.fill_day, weights.late_day, weights.unplanned) or 1
+        unit = main_unit(self.problem)
         rounded = unit * ceil(main / unit - 1e-4)
         return Bounds(main=max(rounded, 0), whole=max(rounded, floor(whole - 1e-3), 0))
 
@@ -303,6 +316,12 @@ def days_apart(problem: Problem) -> bool:
     """Tell whether no two attendances of a job, the end of its fill among them, can fall on one day."""
     days = [day for row in problem.rules.startup for day in range(row.day - row.tol, row.day + row.tol + 1)]
     return len(set(days)) == len(days) and min(days, default=1) >= 1
+
+
+def main_unit(problem: Problem) -> int:
+    """What all prices of the main part are multiples of."""
+    weights = problem.weights
+    return gcd(weights.fill_day, weights.late_day, weights.unplanned) or 1
 
 
 def trivial_bound(problem: Problem) -> int:
