@@ -329,6 +329,14 @@ def put_back(table: Tables, calendar: Calendar, job: int, spot: Square) -> Any:
 
 
 @inner
+def copy_spot(here: Square, there: Square) -> Any:
+    """Copy where the stints of a job are."""
+    for stage in range(len(here)):
+        for column in range(3):
+            there[stage, column] = here[stage, column]
+
+
+@inner
 def place_if_free(table: Tables, calendar: Calendar, job: int, stage: int, crew: int, start: int, length: int) -> Any:
     """Place a stint if it still fits beside the job's own stints placed just before."""
     if table.stage[job, stage, FIXED_CREW] >= 0:

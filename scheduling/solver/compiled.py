@@ -53,7 +53,11 @@ def inlined(function: Function) -> Function:
 
 
 def _compile(function: Function, *, entry: bool, inline: bool = False) -> Function:
-    """Compile for the one set of types that the annotations say: variants would multiply the time."""
+    """Compile for the one set of types that the annotations say: variants would multiply the time.
+
+    Without counts of references (`_nrt`): all arrays belong to the caller, and counting who looks at them took more
+    time than the search.  A compiled function that would make an array of its own is refused.
+    """
     hints = get_type_hints(function, include_extras=True)
     arguments = [hints[name] for name in function.__code__.co_varnames[: function.__code__.co_argcount]]
     before = untyped_numba.config.CACHE_DIR
@@ -67,6 +71,7 @@ def _compile(function: Function, *, entry: bool, inline: bool = False) -> Functi
             no_cpython_wrapper=not entry,
             no_cfunc_wrapper=True,
             forceinline=inline,
+            _nrt=False,
         )(function)
     finally:
         untyped_numba.config.CACHE_DIR = before

@@ -80,7 +80,10 @@ TRIES = 3
 @inner
 def only_startups_left(table: Tables, job: int) -> Any:
     """Tell whether all stages up to the end of the fill are fixed."""
-    return table.stage[job, :FIRST_STARTUP, FIXED_CREW].min() >= 0
+    open_stages = 0
+    for stage in range(FIRST_STARTUP):
+        open_stages += table.stage[job, stage, FIXED_CREW] < 0
+    return open_stages == 0
 
 
 @inner

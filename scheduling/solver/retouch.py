@@ -12,6 +12,7 @@ from scheduling.solver.calendar_arrays import (
     START,
     STOP,
     Calendar,
+    copy_spot,
     displace,
     hold_equipment,
     moves_of,
@@ -133,7 +134,7 @@ def retouch(table: Tables, calendar: Calendar, room: Scratch, job: int, spot: Sq
     one = draw(room.state, table.stage.shape[1])
     if one == table.rule[AGAIN]:
         one = BOND
-    spot[:] = calendar.spot[job]
+    copy_spot(calendar.spot[job], spot)
     hold_still(table, calendar, job, kind, one, held)
     take_out(table, calendar, job)
     room.memo[GUIDE] = 0

@@ -8,7 +8,17 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from scheduling.solver.calendar_arrays import CREW, FILL_DAY, PLANNED, START, Calendar, objective, put_back, take_out
+from scheduling.solver.calendar_arrays import (
+    CREW,
+    FILL_DAY,
+    PLANNED,
+    START,
+    Calendar,
+    copy_spot,
+    objective,
+    put_back,
+    take_out,
+)
 from scheduling.solver.compiled import Bits, Cube, Line, RealLine, Square, compiled, inlined, inner
 from scheduling.solver.placing import insert
 from scheduling.solver.profiles import GUIDE, GUIDED, NOISE, SKIP, Scratch, draw
@@ -68,8 +78,12 @@ def hunt_for(table: Tables, calendar: Calendar) -> Hunt:
 def remember(table: Tables, calendar: Calendar, hunt: Hunt) -> Any:
     """Keep the calendar as the best so far."""
     hunt.best[0] = objective(table, calendar)
-    hunt.best_spot[:] = calendar.spot
-    hunt.best_job[:] = calendar.job
+    for job in range(len(calendar.job)):
+        copy_spot(calendar.spot[job], hunt.best_spot[job])
+        hunt.best_job[job, PLANNED], hunt.best_job[job, FILL_DAY] = (
+            calendar.job[job, PLANNED],
+            calendar.job[job, FILL_DAY],
+        )
 
 
 @compiled
@@ -136,7 +150,7 @@ def mark_day(table: Tables, calendar: Calendar, room: Scratch, hunt: Hunt, seed:
 def keep(calendar: Calendar, hunt: Hunt, at: int, job: int) -> Any:
     """Remember where the stints of a job are."""
     hunt.taken[at] = job
-    hunt.spot[at] = calendar.spot[job]
+    copy_spot(calendar.spot[job], hunt.spot[at])
 
 
 @inner
@@ -174,6 +188,15 @@ def ruin(table: Tables, calendar: Calendar, room: Scratch, hunt: Hunt, most: int
 
 
 @inner
+def longest_prep(table: Tables, job: int) -> Any:
+    """Slots that the smallest crew takes for the prep of a job."""
+    most = 0
+    for crew in range(len(table.crew)):
+        most = max(most, table.base[PREP_NEED, crew, job])
+    return most
+
+
+@inner
 def line_up(table: Tables, calendar: Calendar, room: Scratch, hunt: Hunt, out: int) -> Any:
     """Jobs to put back, in one of several orders: those taken out, and (often) those left out before."""
     count = 0
@@ -195,9 +218,9 @@ def line_up(table: Tables, calendar: Calendar, room: Scratch, hunt: Hunt, out: i
         if how == 1:
             key += table.job[job, LOW] / 48.0
         elif how == 2:
-            key += table.base[PREP_NEED, :, job].max() * 0.2
+            key += 0.2 * longest_prep(table, job)
         elif how == 3:
-            key -= table.base[PREP_NEED, :, job].max() * 0.2
+            key -= 0.2 * longest_prep(table, job)
         elif how == 4:
             key += min(table.job[job, PROMISE], table.rule[DAYS]) - 2.0 * table.job[job, WEIGHT]
         elif how == 5:
