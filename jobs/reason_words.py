@@ -12,7 +12,7 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from jobs.people_units import chance, said
+from jobs.people_units import QUANTITIES, chance, said
 from jobs.spoken import spoken
 
 WORDS: Final[Mapping[str, Any]] = {
@@ -57,15 +57,26 @@ def why_words(stored: Mapping[str, Any], units: str) -> str:
     code = stored.get("code")
     if not code or code not in WORDS:
         return spoken(str(stored.get("why") or ""))
-    value, limit = _figure(code, stored.get("value"), units), _figure(code, stored.get("limit"), units)
+    value, limit = _figures(code, stored, units)
     return str(WORDS[code] % {"value": value, "limit": limit})
 
 
-def _figure(code: str, value: float | None, units: str) -> str:
+def _figures(code: str, stored: Mapping[str, Any], units: str) -> tuple[str, str]:
+    """Figure and limit; a figure so near that both would read the same gets a decimal more, and so its limit."""
+    both = (stored.get("value"), stored.get("limit"))
+    value, limit = (_figure(code, one, units) for one in both)
+    if value == limit and both[0] != both[1] and code in QUANTITY:
+        value, limit = (_figure(code, one, units, finer=1) for one in both)
+    return value, limit
+
+
+def _figure(code: str, value: float | None, units: str, *, finer: int = 0) -> str:
     if value is None or not math.isfinite(value):
         return _("unknown")
     if code in QUANTITY:
-        return said(QUANTITY[code], value, units)
+        quantity = QUANTITY[code]
+        decimals = max(0, QUANTITIES[quantity].shown(units).decimals) + finer if finer else None
+        return said(quantity, value, units, decimals)
     if code == "hands":
         return f"{value:.1f}".removesuffix(".0")
     if code == "dark":

@@ -66,7 +66,7 @@ def planned_full(job: Job) -> dt.date | None:
 def others_words(day: dt.date, planned: dt.date | None) -> str:
     """What a date asks of other jobs: dates are computed in the room that the issued stints leave."""
     if planned is None:
-        return _("No other date moves: it fits into what the crews have free.")
+        return _("Fits into what the crews have free; the plan asked for then shows whether anybody has to give way.")
     if day >= planned:
         return _("No other date moves: the plan has it full %(day)s.") % {"day": date_format(planned, "D j M")}
     return _("Needs a new plan: the plan in force has it full only %(day)s, and others may have to move.") % {

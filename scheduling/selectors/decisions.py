@@ -49,6 +49,8 @@ class Decision:
     lost_days : days that are lost if nobody acts (an estimate)
     left_days : days left to act
     who : who can do it, where that is not anybody in the office
+    until : the moment itself, where it is known better than by *left_days*
+    to_the_hour : whether that moment is more than an estimate of days
     """
 
     kind: str
@@ -62,6 +64,7 @@ class Decision:
     job: Job | None = None
     who: str = ""
     until: dt.datetime | None = None
+    to_the_hour: bool = False
 
     @property
     def cost(self) -> float:
@@ -81,17 +84,20 @@ def _with_end(facts: DecisionFacts, line: Decision) -> Decision:
     """In the zone of the site, or of the firm."""
     zone = line.job.site.tz if line.job else facts.contractor.tz
     until = line.until or facts.now + dt.timedelta(days=max(0.0, line.left_days))
-    return replace(line, until=until.astimezone(zone))
+    known = line.until is not None or line.left_days < 1.0
+    return replace(line, until=until.astimezone(zone), to_the_hour=known)
 
 
 def until_words(line: Decision, now: dt.datetime, units: str) -> str:
-    """By when: "now", "today by 3:00 pm", "by Thu 26 Nov"."""
+    """By when: "now", "today by 3:00 pm", "by tomorrow", "by Thu 26 Nov"."""
     if line.until is None or line.until - now < NOW:
         return _("now")
     today = now.astimezone(line.until.tzinfo).date()
     day = line.until.date()
     if day == today:
         return _("today by %(clock)s") % {"clock": clock_words(line.until, units)}
+    if day == today + dt.timedelta(days=1) and not line.to_the_hour:
+        return _("by tomorrow")
     if day == today + dt.timedelta(days=1):
         return _("by tomorrow, %(clock)s") % {"clock": clock_words(line.until, units)}
     return _("by %(day)s") % {"day": date_format(day, "D j M")}

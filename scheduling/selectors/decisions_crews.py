@@ -27,18 +27,18 @@ def stints_nobody_works(facts: DecisionFacts) -> Iterable[Decision]:
     }
     for stints in _hit(facts).values():
         first = min(stints, key=lambda stint: stint.starts)
-        crew = first.crew
+        crew, off = first.crew, _absence(facts, first)
         if crew.branch in answered:
             continue
         yield Decision(
             kind="crew_off",
             risk=ngettext(
-                "%(crew)s does not work when %(count)s issued stint is set for it.",
-                "%(crew)s does not work when %(count)s issued stints are set for it.",
+                "%(crew)s is not there for %(count)s issued stint.",
+                "%(crew)s is not there for %(count)s issued stints.",
                 len(stints),
             )
             % {"crew": crew.name, "count": len(stints)},
-            why=_why(facts, crew, first),
+            why=_why(off, crew),
             measure=_("First: %(stage)s at %(site)s, %(when)s.")
             % {
                 "stage": first.get_stage_display(),
@@ -48,7 +48,7 @@ def stints_nobody_works(facts: DecisionFacts) -> Iterable[Decision]:
             ways=(
                 ask_plan(
                     crew.branch,
-                    _("%(crew)s is absent") % {"crew": crew.name},
+                    (_("%(crew)s is absent") if off else _("hours of %(crew)s")) % {"crew": crew.name},
                     _("finds others for them; what else would move is shown before anything does"),
                 ),
                 link(_("See the crew"), _("its hours, its absences, whom it lets wait"), "crew", crew.pk),
@@ -56,6 +56,7 @@ def stints_nobody_works(facts: DecisionFacts) -> Iterable[Decision]:
             lost_days=float(len({stint.job_id for stint in stints})),
             left_days=max(0.0, facts.days_until(first.starts)),
             weight=max(stint.job.weight for stint in stints),
+            until=first.starts,
         )
 
 
@@ -103,8 +104,7 @@ def _absence(facts: DecisionFacts, stint: Stint) -> Absence | None:
     )
 
 
-def _why(facts: DecisionFacts, crew: Crew, first: Stint) -> str:
-    off = _absence(facts, first)
+def _why(off: Absence | None, crew: Crew) -> str:
     if off is None:
         return _("It does not work for the firm any more.") if not crew.active else _("It is outside its shifts now.")
     days = {"first": date_format(off.first_day, "D j M"), "last": date_format(off.last_day, "D j M")}

@@ -124,9 +124,7 @@ def _doubted(facts: DecisionFacts, sheet: FillSheet, end: Stint) -> Trouble | No
     if sheet.doubted is None:
         return None
     risk = _("The level read at %(site)s does not fit the flow.") % {"site": sheet.job.site.label}
-    why = _(
-        "%(share)s in at %(at)s is far more than the hose gives; it counts once a second reading bears it out."
-    )
+    why = _("%(share)s in at %(at)s is far more than the hose gives; it counts once a second reading bears it out.")
     said = {"share": chance(sheet.doubted.share), "at": clock_words(sheet.doubted.at, facts.units)}
     return Trouble("fill_doubted", risk, why % said, FLOODS_DAYS, SOON)
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from scheduling.models import Crew
+from scheduling.selectors.decisions import days_words
 from scheduling.slots import SLOT_MIN
 from scheduling.words import clock_words
 
@@ -41,10 +42,10 @@ def _words(row: Mapping[str, Any], crew: Crew, units: str) -> str:
     else:
         said = _("If %(crew)s stayed until %(last)s for an evening watch,") % hours
     won = ngettext(
-        "%(jobs)s pool would be full sooner, by %(days)s days in all",
-        "%(jobs)s pools would be full sooner, by %(days)s days in all",
+        "%(jobs)s pool would be full sooner, by %(days)s in all",
+        "%(jobs)s pools would be full sooner, by %(days)s in all",
         row["jobs_sooner"],
-    ) % {"jobs": row["jobs_sooner"], "days": row["days_won"]}
+    ) % {"jobs": row["jobs_sooner"], "days": days_words(row["days_won"])}
     late = row["late_days_saved"]
     saved = ngettext("%(days)s day less late", "%(days)s days less late", late) % {"days": late} if late > 0 else ""
     return f"{said} {won}" + (f", {saved}." if saved else ".")

@@ -7,7 +7,6 @@ import math
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.utils.dateformat import format as date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
@@ -18,6 +17,7 @@ from jobs.people_units import chance, said_range
 from jobs.reason_words import verdict_word, why_words
 from scheduling.selectors.band_moves import Moved, fan, moved_since_promise
 from scheduling.selectors.jobs_list import day_words
+from scheduling.words import clock_words
 from shared import clock
 
 BAND_WORDS: Final = (("p50", _l("even chance by")), ("p80", _l("8 in 10 by")), ("p90", _l("9 in 10 by")))
@@ -144,19 +144,20 @@ def job_dates(job: Job, units: str) -> JobDates | None:
         strip=tuple(_strip_day(row, units) for row in expected.verdicts if not math.isnan(row.get("low_c") or 0.0)),
         moved=moved_since_promise(job, found),
         fan=fan(job, clock.now()),
-        rests_on=rests_on(expected, job.site.tz),
+        rests_on=rests_on(expected, job.site.tz, units),
     )
 
 
-def rests_on(expected: ExpectedDates, zone: dt.tzinfo) -> str:
+def rests_on(expected: ExpectedDates, zone: dt.tzinfo, units: str) -> str:
     """What the dates rest on: the ensemble or forecast with its age when they were computed, or the year alone."""
     known = (expected.band or {}).get("weather") or {}
     station = known.get("station", "").replace("_", " ")
     if known.get("kind") == "typical year":
         return _("Computed from the typical year of %(station)s alone: there is no forecast.") % {"station": station}
     issued = expected.weather_issued_at
+    local = issued.astimezone(zone)
     parts = {
-        "at": date_format(issued.astimezone(zone), "D j M H:i"),
+        "at": f"{day_words(local.date())} {clock_words(local, units)}",
         "age": f"{max(0.0, (expected.computed_at - issued) / dt.timedelta(hours=1)):.0f}",
         "station": station or _("the nearest station"),
         "members": known.get("members", 0),

@@ -105,5 +105,5 @@ def _short(name: str, value: Any) -> str:
         return KIND_NAMES.get(value, str(value))
     if name in BY_NAME:
         value = dict(BY_NAME[name].choices).get(value, value)
-    text = str(value)
+    text = f"{value:g}" if isinstance(value, float) else str(value)
     return text if len(text) <= LONGEST else f"{text[: LONGEST - 1]}…"

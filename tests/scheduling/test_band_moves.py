@@ -117,7 +117,7 @@ def test_what_the_dates_rest_on_is_said_truly(job: Job, weather: dict[str, Any] 
         weather_issued_at=NOW,
         computed_at=NOW + dt.timedelta(hours=3),
     )
-    assert said in rests_on(row, job.site.tz)
+    assert said in rests_on(row, job.site.tz, "metric")
 
 
 def test_the_page_shows_strip_risk_move_and_fan(cast: Cast, job: Job):

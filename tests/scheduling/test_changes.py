@@ -302,7 +302,7 @@ def test_what_a_sunday_duty_would_win_is_said(cast: Cast):
         "If water crew of own worked Sundays too, from 8:00 am to 4:00 pm, 3 pools would be full sooner, "
         "by 5 days in all, 2 days less late." in said
     )
-    assert "stayed until 10:00 pm for an evening watch, 1 pool would be full sooner" in said
+    assert "stayed until 10:00 pm for an evening watch, 1 pool would be full sooner, by 1 day in all." in said
 
 
 def test_the_search_keeps_what_longer_hours_would_win(cast: Cast):

@@ -285,6 +285,12 @@ def test_every_line_says_by_when(cast: Cast):
         assert "measured on site, or a licensed opinion" in text_of(office(cast).get(HOME))
 
 
+def test_a_line_that_is_estimated_in_days_names_the_day_and_no_minute(cast: Cast):
+    planned_job(cast, "Site 07")
+    propose(cast.own)
+    assert the_words(cast, "proposal", clock.now()) == "by tomorrow"
+
+
 def the_words(cast: Cast, kind: str, now: dt.datetime) -> str:
     return until_words(one(cast, kind), now, "us")
 

@@ -47,7 +47,7 @@ def test_an_absence_on_the_day_of_an_issued_stint_is_a_decision(cast: Cast, plas
     day = local_day(plaster)
     absent(cast, plaster, day, day, "flu")
     (line,) = lines(cast)
-    assert f"{plaster.crew.name} does not work when 1 issued stint is set for it." == line.risk
+    assert f"{plaster.crew.name} is not there for 1 issued stint." == line.risk
     assert "(flu)" in line.why and plaster.job.site.label in line.measure
     assert line.left_days == pytest.approx((plaster.starts - clock.now()) / dt.timedelta(days=1))
     said = text_of(office(cast).get("/"))
