@@ -11,6 +11,7 @@ from pathlib import Path
 from resurf.checkup.finding import Finding, bad, good, note
 from resurf.embedded import binaries
 from resurf.embedded.account import engine_account
+from resurf.embedded.lesser import lesser_account
 
 PYTHON_LEAST = (3, 11)
 DISK_LEAST_BYTES = 200 * 1024**2  # below this PostgreSQL soon stops
@@ -41,12 +42,20 @@ def wheels(embedded: bool) -> list[Finding]:
     return found
 
 
-def account() -> Finding:
+def account(data: Path) -> Finding:
+    """Who runs what in an embedded installation that is started from here."""
     who = engine_account()
     if who.is_caller:
         return good("account", f"Everything runs as {who.name}.")
+    lesser = lesser_account(data)
+    if lesser.is_another:
+        return good(
+            "account", f"This is root: PostgreSQL runs as {who.name}, web, workers and Valkey as {lesser.account.name}."
+        )
     return note(
-        "account", f"This is root: PostgreSQL runs as {who.name}, the rest as root. Better use an ordinary account."
+        "account",
+        f"This is root: PostgreSQL runs as {who.name}, the rest as root, since {lesser.why}."
+        " Better use an ordinary account.",
     )
 
 

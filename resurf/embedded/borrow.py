@@ -13,6 +13,7 @@ from django.core.management import call_command
 from resurf.embedded import lock, roll
 from resurf.embedded.engines import STOP_ORDER, Engines, prepare
 from resurf.embedded.folders import folders, make_folder
+from resurf.embedded.lesser import give_back
 
 # These bring engines themselves, or need none.
 NEED_NO_ENGINES = {
@@ -36,8 +37,14 @@ def engines_for(arguments: Sequence[str], data: Path) -> Iterator[None]:
     """Run the command's body with engines: those of DATABASE_URL, of a running demonstration, or our own."""
     command = next((word for word in arguments if not word.startswith("-")), "help")
     asks_for_help = {"-h", "--help", "--version"} & set(arguments)
-    if "DATABASE_URL" in os.environ or command in NEED_NO_ENGINES or asks_for_help or lock.is_held(data):
+    if "DATABASE_URL" in os.environ or command in NEED_NO_ENGINES or asks_for_help:
         yield
+        return
+    if lock.is_held(data):
+        try:
+            yield
+        finally:
+            give_back(data)
         return
     with own_engines(data):
         if command != "migrate":

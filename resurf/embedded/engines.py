@@ -9,6 +9,7 @@ import subprocess
 from pathlib import Path
 
 from resurf.embedded import binaries
+from resurf.embedded.account import Account
 from resurf.embedded.folders import Folders, make_folder
 from resurf.embedded.postgres import Cluster
 from resurf.embedded.valkey import Valkey
@@ -25,16 +26,17 @@ class FolderRefused(RuntimeError):
 class Engines:
     """Started in `start`, stopped in `stop`; `servers` names the children that run."""
 
-    def __init__(self, places: Folders) -> None:
+    def __init__(self, places: Folders, programs: Account | None = None) -> None:
         self.places = places
+        self.programs = programs  # the account of web and workers, where it is another than the caller's
         self.servers: dict[str, subprocess.Popen[bytes]] = {}
         self.cluster: Cluster | None = None
         self.valkey: Valkey | None = None
 
     def start(self) -> None:
         install = binaries.reachable_postgres(self.places.account, self.places.engines)
-        self.cluster = self.places.cluster(install)
-        self.valkey = self.places.valkey(binaries.valkey_server())
+        self.cluster = self.places.cluster(install, self.programs)
+        self.valkey = self.places.valkey(binaries.valkey_server(), self.programs)
         self.start_valkey()
         self.cluster.make()
         self.start_postgres()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import tempfile
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from resurf.embedded.account import Account, engine_account
 from resurf.embedded.postgres import Cluster, fits_a_socket
 from resurf.embedded.valkey import Valkey
 
+RUN = "RESURF_RUN"  # set for programs under another account, whose folders would be reckoned otherwise
 PLAIN_PATH = re.compile(r"[A-Za-z0-9/._-]+")  # The same in a URL, a shell and a configuration file.
 
 
@@ -32,17 +34,24 @@ class Folders:
     def database_is_elsewhere(self) -> bool:
         return self.engines != self.data
 
-    def cluster(self, install: Path) -> Cluster:
+    def cluster(self, install: Path, guests: Account | None = None) -> Cluster:
         return Cluster(
             install=install,
             data=self.engines / "postgres",
             sockets=self.sockets / "postgres",
             log=self.logs / "postgres.log",
             account=self.account,
+            guests=guests,
         )
 
-    def valkey(self, program: Path) -> Valkey:
-        return Valkey(program=program, data=self.data / "valkey", sockets=self.sockets, log=self.logs / "valkey.log")
+    def valkey(self, program: Path, account: Account | None = None) -> Valkey:
+        return Valkey(
+            program=program,
+            data=self.data / "valkey",
+            sockets=self.sockets / "valkey",
+            log=self.logs / "valkey.log",
+            account=account,
+        )
 
 
 def folders(data: Path) -> Folders:
@@ -54,6 +63,7 @@ def folders(data: Path) -> Folders:
     sockets = engines / "run"
     if not (fits_a_socket(sockets / "postgres") and PLAIN_PATH.fullmatch(str(sockets))):
         sockets = private / "run"
+    sockets = Path(os.environ.get(RUN, sockets))
     return Folders(data=data, engines=engines, sockets=sockets, account=account)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import signal
 import subprocess
@@ -53,6 +54,7 @@ class Cluster:
     log: Path
     account: Account
     throw_away: bool = False
+    guests: Account | None = None  # besides the caller: it comes in as the app role alone
 
     @property
     def socket(self) -> Path:
@@ -87,6 +89,8 @@ class Cluster:
     def start(self) -> subprocess.Popen[bytes]:
         """Start the server and wait until it takes connections."""
         self.account.own(self.sockets)
+        if not self.throw_away:
+            self._let_in()
         self._clear_the_way()
         for _ in range(ATTEMPTS):
             server = self._spawn()
@@ -98,6 +102,28 @@ class Cluster:
                 break
             time.sleep(ATTEMPT_PAUSE_S)  # Sessions of a killed server may hold its memory a moment longer.
         raise ClusterFailed(f"PostgreSQL did not start:\n{log_end(self.log)}")
+
+    def _let_in(self) -> None:
+        """Who may be which role, by the account at the other end of the socket (peer, pg_ident.conf).
+
+        Where one account runs everything, the closed folder of the socket is the fence and no name is asked.
+        """
+        rule = "local all all trust"
+        names = ""
+        if not self.account.is_caller:
+            rule = "local all all peer map=resurf"
+            names = "resurf root all\n"
+            if self.guests is not None and not self.guests.is_caller:
+                names += f"resurf {self.guests.name} {roles.APP}\n"
+                self.sockets.chmod(0o711)
+        for file, text in (("pg_hba.conf", f"{rule}\n"), ("pg_ident.conf", names)):
+            place = self.data / file
+            place.unlink(missing_ok=True)
+            made = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW, 0o600)
+            with os.fdopen(made, "w") as written:
+                written.write(text)
+                if not self.account.is_caller:
+                    os.fchown(made, self.account.uid, self.account.gid)
 
     def _clear_the_way(self) -> None:
         """Stop a server left behind on these data, and drop lock files whose process number is a stranger's.
@@ -117,7 +143,7 @@ class Cluster:
             "listen_addresses": "",
             "port": str(PORT),
             "unix_socket_directories": str(self.sockets),
-            "unix_socket_permissions": "0700",
+            "unix_socket_permissions": "0700" if self.guests is None or self.guests.is_caller else "0777",
             "max_connections": "100",
             "timezone": "UTC",
             "log_timezone": "UTC",

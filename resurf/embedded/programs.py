@@ -37,7 +37,7 @@ def programs(data: Path, port: int) -> list[Program]:
         ),
         _worker(celery, "messages", ["notices", "weather", "default"]),
         _worker(celery, "plans", ["plan", "weather", "default"]),
-        Program("beat", [*celery, "beat", "--schedule", str(data / "beat-schedule")]),
+        Program("beat", [*celery, "beat", "--schedule", str(data / "work" / "beat-schedule")]),
     ]
 
 

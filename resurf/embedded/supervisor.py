@@ -12,6 +12,8 @@ from types import FrameType
 from resurf.embedded import children, roll
 from resurf.embedded.engines import STOP_ORDER, Engines, prepare
 from resurf.embedded.folders import folders
+from resurf.embedded.lesser import environment as lesser_environment
+from resurf.embedded.lesser import lesser_account, own_work
 from resurf.embedded.postgres import log_end
 from resurf.embedded.programs import PROJECT, Program
 
@@ -34,7 +36,8 @@ class Supervisor:
 
     def __init__(self, data: Path, programs: Sequence[Program]) -> None:
         self.places = folders(data)
-        self.engines = Engines(self.places)
+        self.lesser = lesser_account(data)
+        self.engines = Engines(self.places, self.lesser.account if self.lesser.is_another else None)
         self.programs = {program.name: program for program in programs}
         self.running: dict[str, subprocess.Popen[bytes]] = {}
         self.falls: dict[str, list[float]] = {}
@@ -49,6 +52,7 @@ class Supervisor:
         if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:  # nohup ignores it: so do we
             signal.signal(signal.SIGHUP, self._hear)
         prepare(self.places)
+        own_work(self.lesser.account, self.places.data)
         roll.stop_left_behind(self._roll, {**self._stop_signals(), **STOP_ORDER})
         return self
 
@@ -60,7 +64,8 @@ class Supervisor:
         self._uninterrupted(self.engines.start)
 
     def start_programs(self) -> None:
-        """Start those that do not run yet."""
+        """Start those that do not run yet; what was written until now is theirs."""
+        own_work(self.lesser.account, self.places.data)
         for name in self.programs:
             if name not in self.running:
                 self.start_program(name)
@@ -98,12 +103,14 @@ class Supervisor:
         environment = {
             **children.plain_environment(),
             "RESURF_DATA": str(self.places.data),
+            **lesser_environment(self.lesser.account, self.places.data, self.places.sockets),
             **program.environment,
         }
         self.running[program.name] = children.spawn(
             program.command,
             log=self.log_of(program.name),
             signal_on_death=program.death_signal,
+            account=self.lesser.account,
             environment=environment,
             folder=PROJECT,
         )

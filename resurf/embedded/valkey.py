@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from resurf.embedded import children
+from resurf.embedded.account import Account
 from resurf.embedded.postgres import log_end
 
 START_PATIENCE_S = 30.0
@@ -29,6 +30,7 @@ class Valkey:
     sockets: Path
     log: Path
     throw_away: bool = False
+    account: Account | None = None  # None: the caller's own
 
     @property
     def socket(self) -> Path:
@@ -41,8 +43,16 @@ class Valkey:
     def start(self) -> subprocess.Popen[bytes]:
         """Start the server and wait until it has read its data back."""
         self.data.mkdir(parents=True, exist_ok=True)
+        self.sockets.mkdir(parents=True, exist_ok=True)
+        if self.account is not None:
+            self.account.own(self.data)
+            self.account.own(self.sockets)
         server = children.spawn(
-            [self.program, *self._options()], log=self.log, folder=self.data, signal_on_death=signal.SIGTERM
+            [self.program, *self._options()],
+            log=self.log,
+            folder=self.data,
+            signal_on_death=signal.SIGTERM,
+            account=self.account,
         )
         if not children.wait_until(lambda: answers(self.socket), server, START_PATIENCE_S):
             children.stop(server, signal.SIGKILL, 5)

@@ -65,6 +65,10 @@ class Command(BaseCommand):
                 f"PostgreSQL runs as {supervisor.places.account.name}, who cannot enter that folder: "
                 f"the database is in {supervisor.places.engines}"
             )
+        if supervisor.lesser.is_another:
+            self.say(f"Started by root: web, workers, beat and Valkey run as {supervisor.lesser.account.name}.")
+        elif supervisor.lesser.why:
+            self.say(f"Started by root, and web and workers run as root too: {supervisor.lesser.why}.")
         supervisor.start_engines()
         call_command("migrate", interactive=False, verbosity=0, skip_checks=True)
         address = f"http://{HOST}:{port}"

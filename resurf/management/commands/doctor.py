@@ -39,7 +39,7 @@ def findings() -> Iterator[Finding]:
     yield machine.python()
     yield from machine.wheels(settings.EMBEDDED)
     if settings.EMBEDDED:
-        yield machine.account()
+        yield machine.account(settings.DATA_DIR)
     yield machine.disk(settings.DATA_DIR)
     with engines() as said:
         yield from said
