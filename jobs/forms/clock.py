@@ -9,20 +9,36 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
+from shared.models.firm import Units
+
+DAY_MIN: Final = 24 * 60
+
+
+def clock_text(minutes: int, units: str) -> str:
+    """Minutes after midnight as the firm says them: "6:30 am" where feet are used, else "6:30"; midnight is 24:00."""
+    hour, minute = divmod(minutes, 60)
+    if units != Units.US or minutes == DAY_MIN:
+        return f"{hour}:{minute:02d}"
+    return f"{hour % 12 or 12}:{minute:02d} {'am' if hour < 12 else 'pm'}"
+
 
 class ClockField(forms.Field):
-    """A time of day as minutes after midnight; 24:00 is the end of the day."""
+    """A time of day as minutes after midnight; 24:00 is the end of the day. Shown in the firm's way, read in either."""
 
     widget = forms.TextInput
     TIME: Final = re.compile(r"(?P<hour>\d{1,2})(?::(?P<minute>\d{2}))?\s*(?P<half>am|pm)?", re.IGNORECASE)
 
     def __init__(self, *, step: int = 1, **kwargs: Any) -> None:
         super().__init__(**kwargs)
-        self.step = step
-        self.widget.attrs |= {"inputmode": "text", "size": "6", "autocomplete": "off", "class": "clock"}
+        self.step, self.units = step, str(Units.METRIC)
+        self.widget.attrs |= {"inputmode": "text", "size": "8", "autocomplete": "off", "class": "clock"}
+
+    def use(self, units: str) -> None:
+        """Show it in this way from now on."""
+        self.units = units
 
     def prepare_value(self, value: Any) -> Any:
-        return value if value is None or isinstance(value, str) else f"{int(value) // 60}:{int(value) % 60:02d}"
+        return value if value is None or isinstance(value, str) else clock_text(int(value), self.units)
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         return (self.prepare_value(initial) or "") != (data or "").strip()

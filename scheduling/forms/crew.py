@@ -29,7 +29,7 @@ class CrewForm(MeasuresForm):
 
     name = forms.CharField(max_length=80, label=_l("Name"), widget=forms.TextInput(attrs={"autocomplete": "off"}))
     skills = forms.MultipleChoiceField(choices=Skill.choices, label=_l("Skills"), widget=forms.CheckboxSelectMultiple)
-    people = NumberField(low=1, high=30, unit=_l("people"), decimals=0, whole=True, label=_l("People"))
+    people = NumberField(low=1, high=30, decimals=0, whole=True, label=_l("People"))
     lead = LeadField(queryset=Membership.of_person.none(), required=False, label=_l("Crew lead"))
     branch = forms.CharField(
         max_length=40, label=_l("Branch"), widget=forms.TextInput(attrs={"list": "branches"}),

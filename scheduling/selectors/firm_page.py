@@ -11,6 +11,7 @@ from typing import Final
 from django.utils.dates import WEEKDAYS_ABBR
 from django.utils.translation import gettext as _
 
+from jobs.forms.clock import clock_text
 from jobs.people_units import said
 from jobs.physics.units import convert
 from jobs.selectors.learned import firm_figures, firm_rates
@@ -48,25 +49,28 @@ class Setting:
     in_use: str = ""
 
 
-def crew_rows(today: dt.date) -> list[CrewRow]:
+def crew_rows(today: dt.date, units: str) -> list[CrewRow]:
     """All crews, those at work first; three queries."""
     crews = Crew.objects.select_related("lead__person").prefetch_related("shifts", "absences")
     return [
         CrewRow(
             crew,
             ", ".join(crew.skills),
-            week_words(list(crew.shifts.all())),
+            week_words(list(crew.shifts.all()), units),
             tuple(sorted((a for a in crew.absences.all() if a.last_day >= today), key=lambda a: a.first_day)),
         )
         for crew in crews.order_by("-active", "branch", "name")
     ]
 
 
-def week_words(shifts: Sequence[Shift]) -> str:
-    """ "Mon to Sat 7:00 to 17:00"; days with the same hours together."""
+def week_words(shifts: Sequence[Shift], units: str) -> str:
+    """ "Mon to Sat 7:00 am to 5:00 pm"; days with the same hours together."""
     hours: dict[int, str] = {}
     for shift in sorted(shifts, key=lambda each: (each.weekday, each.from_min)):
-        span = _("%(start)s to %(end)s") % {"start": _clock(shift.from_min), "end": _clock(shift.to_min)}
+        span = _("%(start)s to %(end)s") % {
+            "start": clock_text(shift.from_min, units),
+            "end": clock_text(shift.to_min, units),
+        }
         hours[shift.weekday] = f"{hours[shift.weekday]}, {span}" if shift.weekday in hours else span
     parts = []
     for _run, group in groupby(sorted(hours), key=lambda day: (hours[day], day - sorted(hours).index(day))):
@@ -75,10 +79,6 @@ def week_words(shifts: Sequence[Shift]) -> str:
         name = first if len(days) == 1 else _("%(first)s to %(last)s") % {"first": first, "last": last}
         parts.append(f"{name} {hours[days[0]]}")
     return "; ".join(parts) or _("no shifts")
-
-
-def _clock(minutes: int) -> str:
-    return f"{minutes // 60}:{minutes % 60:02d}"
 
 
 def limits_in_force(firm: Firm) -> list[Setting]:
@@ -105,7 +105,7 @@ def _shown(name: str, unit: str, value: float, units: str) -> str:
     if unit in QUANTITY_OF:
         return said(QUANTITY_OF[unit], value, units, 2 if unit in ("kg/m2/h", "mm") else None)
     if name in ("heat_half_from_h", "heat_half_to_h"):
-        return _clock(round(value * 60))
+        return clock_text(round(value * 60), units)
     return f"{value:g} {unit}"
 
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from scheduling.models import Absence, Crew, Shift, Skill
@@ -99,7 +100,7 @@ def absence_note(crew: Crew, *, first_day: dt.date, last_day: dt.date, reason: s
     if not first_day <= last_day <= first_day + dt.timedelta(days=366):
         raise ValidationError(
             _("The absence is from %(first)s to %(last)s; allowed is one day to a year, first day first.")
-            % {"first": first_day.isoformat(), "last": last_day.isoformat()}
+            % {"first": date_format(first_day, "D j M Y"), "last": date_format(last_day, "D j M Y")}
         )
     absence = Absence.objects.create(crew=crew, first_day=first_day, last_day=last_day, reason=reason)
     audit_note(by, "absence noted", crew, after={"first": first_day.isoformat(), "last": last_day.isoformat()})

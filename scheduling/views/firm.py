@@ -48,7 +48,7 @@ def _page(request: HttpRequest, who: Membership, found: Firm, form: FirmForm) ->
     shown = {
         "firm": found,
         "form": form,
-        "crews": crew_rows(clock.now().astimezone(who.contractor.tz).date()),
+        "crews": crew_rows(clock.now().astimezone(who.contractor.tz).date(), found.units),
         "limits": limits_in_force(found),
         "rates": rates_in_force(found),
         "links": links_of([(TokenKind.FEED, FIRM), (TokenKind.FEED, DOUBT)]),

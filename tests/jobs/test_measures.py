@@ -112,6 +112,23 @@ def test_a_stored_value_that_is_shown_and_sent_back_untouched_keeps_every_digit(
     assert form.cleaned_data["length_m"] == 9.617
 
 
+@pytest.mark.parametrize(
+    ("minutes", "us", "metric"),
+    [
+        (0, "12:00 am", "0:00"),
+        (420, "7:00 am", "7:00"),
+        (720, "12:00 pm", "12:00"),
+        (1170, "7:30 pm", "19:30"),
+        (1440, "24:00", "24:00"),
+    ],
+)
+def test_a_time_of_day_is_shown_as_the_firm_says_it_and_read_back_the_same(minutes, us, metric):
+    for units, shown in (("us", us), ("metric", metric)):
+        field = filled(units).fields["quiet"]
+        assert field.prepare_value(minutes) == shown
+        assert field.to_python(shown) == minutes
+
+
 def test_rows_are_read_line_by_line_and_a_refusal_names_the_line():
     form = filled(depths="0, 3\n10; 4.5\n\nend 7")
     assert form.is_valid(), form.errors

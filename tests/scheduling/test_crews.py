@@ -99,7 +99,7 @@ def test_the_page_sent_back_untouched_changes_nothing(cast, manager):
         ({"name": "water crew of own"}, "There is a crew “water crew of own” already."),
         ({"skills": []}, "This field is required."),
         ({"skills": ["flying"]}, "Select a valid choice"),
-        ({"people": "31"}, "People is 31 people; allowed is 1 to 30 people."),
+        ({"people": "31"}, "People is 31; allowed is 1 to 30."),
         ({"latitude": "99"}, "Latitude of the base is 99 °; allowed is -90 to 90 °."),
         ({"from_2": "7:10"}, "Wednesday from is “7:10”; allowed is 0:00 to 24:00 h in steps of 30 min."),
         ({"to_2": ""}, "Wednesday needs both times, or none for a day off."),
@@ -202,10 +202,11 @@ def test_a_change_of_crews_asks_for_the_expected_dates(cast, manager, what, djan
 
 
 def test_days_with_the_same_hours_are_said_together():
-    def week(*shifts):
-        return week_words([Shift(weekday=d, from_min=a, to_min=b) for d, a, b in shifts])
+    def week(*shifts, units="metric"):
+        return week_words([Shift(weekday=d, from_min=a, to_min=b) for d, a, b in shifts], units)
 
     assert week(*[(day, 420, 1020) for day in range(6)]) == "Mon to Sat 7:00 to 17:00"
     assert week((0, 420, 1020), (1, 420, 1020), (3, 420, 1020)) == "Mon to Tue 7:00 to 17:00; Thu 7:00 to 17:00"
     assert week((0, 420, 720), (0, 780, 1020)) == "Mon 7:00 to 12:00, 13:00 to 17:00"
+    assert week((0, 420, 1020), units="us") == "Mon 7:00 am to 5:00 pm"
     assert week() == "no shifts"
