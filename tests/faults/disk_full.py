@@ -51,20 +51,16 @@ def campaign() -> dict[str, Any]:
 
         django.setup()
         from tests.faults.firm_day import FirmDay
-        from tests.faults.kills import FIRMS, JOBS_A_FIRM
+        from tests.faults.firms import three_firms
+        from tests.faults.kills import FIRMS, JOBS_A_FIRM, lived
         from tests.faults.ledger import Ledger
-        from tests.faults.tally import busy, settled_tally, three_firms
+        from tests.faults.tally import busy, settled_tally
 
         ledger, over = Ledger(), threading.Event()
-        days = [
-            FirmDay(base, slug, jobs, feed, ledger, over, number)
-            for number, (slug, jobs, feed) in enumerate(three_firms(FIRMS, JOBS_A_FIRM))
-        ]
-        people = [threading.Thread(target=day.live, name=day.slug) for day in days]
-        for person in people:
-            person.start()
+        firms = three_firms(FIRMS, JOBS_A_FIRM)
+        days = [FirmDay(base, firm, ledger, over, number) for number, firm in enumerate(firms)]
         restarts, while_full = 0, 0
-        try:
+        with lived(days, over):
             for _ in range(ROUNDS):
                 time.sleep(BETWEEN_S)
                 before = len(ledger.acknowledged)
@@ -76,12 +72,8 @@ def campaign() -> dict[str, Any]:
                     service = place.start(*command)
                 wait(lambda: ready(base), SETTLE_S)
             time.sleep(BETWEEN_S)
-        finally:
-            over.set()
-            for person in people:
-                person.join(120)
         wait(lambda: ready(base) and not busy(), SETTLE_S)
-        found = settled_tally(ledger, [f"{base}{day.feed}" for day in days], post.letters)
+        found = settled_tally(ledger, [f"{base}{firm.feed}" for firm in firms], post.letters)
         return {
             "filled": ROUNDS,
             "acknowledged": len(ledger.acknowledged),

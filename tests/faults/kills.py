@@ -1,10 +1,13 @@
 """Kill the service's processes through a busy day: `python -m tests.faults.kills --kills 50 --json`.
 
 A whole installation (web, two workers, beat, PostgreSQL, Valkey, under their supervisor) on this machine's loopback
-serves three firms whose people work all the time: notes from site, first calls, surveys, searches for plans, issued
-plans, weather, calendars. Meanwhile one process after another is killed with SIGKILL at random moments. Afterwards
-everything that was acknowledged must be there once, no plan half issued, no task stuck, every calendar whole, and
-no mail accepted twice. Bounded: about five seconds a kill, then at most `SETTLE_S`.
+serves three firms whose people work all the time: notes from site, entries of phones that had no signal, readings of
+a fill, water tests, first calls, surveys, photos, absences, searches for plans, plans issued as a whole and in part,
+calendars. Two firms take their weather from a source that lies, and all are called at by hooks of a receiver that
+loses its answers. Meanwhile one process after another is killed with SIGKILL at random moments. Afterwards everything
+that was acknowledged must be there once, no plan half issued, no task stuck, every calendar whole, no mail accepted
+twice, no call lost or told twice under two ids, and no hour of weather stored that the source never truly said; the
+last good forecast stays, and people are told its age. Bounded: about five seconds a kill, then at most `SETTLE_S`.
 """
 
 # ruff: noqa: PLC0415  the installation's addresses must be known before Django reads its settings
@@ -19,6 +22,7 @@ import signal
 import threading
 import time
 from collections import Counter
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,10 +30,16 @@ import httpx
 
 VICTIMS: Final = ("web", "worker-messages", "worker-plans", "beat", "postgres", "valkey")
 MOST_A_MINUTE: Final = 3  # of one process: the supervisor forgives five
-BETWEEN_S: Final = (2.0, 8.0)
 SETTLE_S: Final = 420.0
 FIRMS: Final = ("first", "second", "third")
+SOURCES: Final = ("", "nws", "open-meteo")  # of their weather; the first has the bundled files
 JOBS_A_FIRM: Final = 4
+HOUR_S: Final = 25.0  # cells of weather are asked so often, instead of every hour
+MINUTE_S: Final = 5.0  # at the end, what beat sends every minute is sent so often
+LEASE_S: Final = 20  # after which a worker that sends mails or calls hooks counts as dead; 120 otherwise
+BAD: Final = ("lost", "doubled", "half_issued", "stuck", "invalid_feeds")
+BAD_CALLS: Final = ("lost", "doubled", "unrecorded", "badly_signed")
+BAD_WEATHER: Final = ("false_hours", "replaced_by_lies", "unsaid")
 
 
 def main() -> None:
@@ -37,20 +47,34 @@ def main() -> None:
     parser.add_argument("--json", action="store_true", help="print only the JSON line")
     parser.add_argument("--kills", type=int, default=50, help="how many (50)")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--pause", type=float, default=5.0, help="mean seconds between two kills (5)")
     options = parser.parse_args()
-    found = campaign(options.kills, options.seed, say=None if options.json else print)
+    found = campaign(options.kills, options.seed, options.pause, say=None if options.json else print)
     print(json.dumps(found))
-    bad = ("lost", "doubled", "half_issued", "stuck", "invalid_feeds")
-    raise SystemExit(1 if any(found[name] for name in bad) else 0)
+    counts = (
+        *(found[name] for name in BAD),
+        *(found["calls"][name] for name in BAD_CALLS),
+        *(found["weather"][name] for name in BAD_WEATHER),
+    )
+    raise SystemExit(1 if any(counts) else 0)
 
 
-def campaign(kills: int, seed: int, say: Any = None) -> dict[str, Any]:
+def campaign(kills: int, seed: int, pause_s: float = 5.0, say: Any = None) -> dict[str, Any]:
     """Build, live and kill, settle, count."""
+    from tests.faults.lying_weather import lying_weather
     from tests.faults.mailbox import mailbox
+    from tests.faults.receiver import receiver
     from tests.resurf.installation import free_port, installation
 
-    with mailbox() as post, installation() as place:
-        os.environ["EMAIL_URL"] = post.url
+    with mailbox() as post, receiver(seed) as calls, lying_weather(seed) as source, installation() as place:
+        os.environ.update(
+            EMAIL_URL=post.url,
+            HOOKS_ANYWHERE="1",  # the receiver is on this machine
+            OUTGOING_LEASE_S=str(LEASE_S),
+            WEATHER_NWS_URL=source.url,
+            WEATHER_OPEN_METEO_URL=source.url,
+            WEATHER_CONTACT="office@faults.example",
+        )
         port = free_port()
         service = place.start("manage.py", "demo", "--bare", "--data", str(place.data), "--port", str(port))
         place.wait_for("Ready", service)
@@ -59,52 +83,91 @@ def campaign(kills: int, seed: int, say: Any = None) -> dict[str, Any]:
         import django
 
         django.setup()
+        from tests.faults.calls_tally import calls_tally
         from tests.faults.firm_day import FirmDay
+        from tests.faults.firms import three_firms
         from tests.faults.ledger import Ledger
-        from tests.faults.tally import busy, settled_tally, three_firms
+        from tests.faults.tally import busy, settled_tally
+        from tests.faults.weather_tally import weather_tally
 
         ledger, over = Ledger(), threading.Event()
-        days = [
-            FirmDay(base, slug, jobs, feed, ledger, over, seed + number)
-            for number, (slug, jobs, feed) in enumerate(three_firms(FIRMS, JOBS_A_FIRM))
-        ]
-        people = [threading.Thread(target=day.live, name=day.slug) for day in days]
-        for person in people:
-            person.start()
-        try:
-            killed = _kill(place.data, kills, random.Random(seed), say)
+        firms = three_firms(FIRMS, JOBS_A_FIRM, SOURCES, calls)
+        days = [FirmDay(base, firm, ledger, over, seed + number) for number, firm in enumerate(firms)]
+        with lived(days, over), sent_every(HOUR_S, "jobs.cells_fetch", "weather"):
+            killed = _kill(place.data, kills, pause_s, random.Random(seed), say)
             wait(lambda: ready(base), SETTLE_S)
             over.wait(5)  # work on for a while after the last
-        finally:
-            over.set()
-            for person in people:
-                person.join(120)
+        calls.kind = True
         begun = time.monotonic()
-        wait(lambda: ready(base) and not busy(), SETTLE_S)
+        with (
+            sent_every(MINUTE_S, "scheduling.outgoing_sweep", "notices"),
+            sent_every(MINUTE_S, "scheduling.sweep", "default"),
+        ):
+            waited_for = settled(lambda: busy() if ready(base) else {"the service": 1})
         settled_s = time.monotonic() - begun
-        feeds = [f"{base}{day.feed}" for day in days]
-        found = settled_tally(ledger, feeds, post.letters)
-        by_kind = Counter(kind for _, kind, _ in ledger.acknowledged)
+        found = settled_tally(ledger, [f"{base}{firm.feed}" for firm in firms], post.letters)
         return {
             "kills": sum(killed.values()),
             "killed": dict(killed),
             "acknowledged": len(ledger.acknowledged),
-            "acknowledged_by_kind": dict(by_kind),
+            "acknowledged_by_kind": dict(Counter(kind for _, kind, _ in ledger.acknowledged)),
             "unanswered": dict(Counter(ledger.unanswered)),
             "refused": dict(Counter(ledger.refused)),
             "feeds_read": ledger.feeds_read,
             "letters": len(post.letters),
             "settled_s": round(settled_s, 1),
+            "waited_for": waited_for,
             **found,
+            "calls": calls_tally(ledger, calls),
+            "weather": weather_tally(source, base, [slug for slug, name in zip(FIRMS, SOURCES, strict=True) if name]),
         }
 
 
-def _kill(data: Path, kills: int, drawn: random.Random, say: Any) -> Counter[str]:
+@contextlib.contextmanager
+def lived(days: Any, over: threading.Event) -> Iterator[None]:
+    """The people of these firms work until the end of the block."""
+    people = [threading.Thread(target=day.live, name=day.firm.slug) for day in days]
+    for person in people:
+        person.start()
+    try:
+        yield
+    finally:
+        over.set()
+        for person in people:
+            person.join(120)
+
+
+@contextlib.contextmanager
+def sent_every(seconds: float, task: str, queue: str) -> Iterator[None]:
+    """What beat sends now and then, sent more often; the broker may be away."""
+    from celery import current_app
+    from kombu.exceptions import OperationalError
+    from redis.exceptions import RedisError
+
+    over = threading.Event()
+
+    def send() -> None:
+        while True:
+            with contextlib.suppress(OperationalError, RedisError, OSError):
+                current_app.send_task(task, queue=queue, expires=seconds)
+            if over.wait(seconds):
+                return
+
+    thread = threading.Thread(target=send, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join(10)
+
+
+def _kill(data: Path, kills: int, pause_s: float, drawn: random.Random, say: Any) -> Counter[str]:
     """SIGKILL to one process at a time, none so often that its supervisor gives up."""
     fallen: dict[str, list[float]] = {name: [] for name in VICTIMS}
     killed: Counter[str] = Counter()
     while sum(killed.values()) < kills:
-        time.sleep(drawn.uniform(*BETWEEN_S))
+        time.sleep(drawn.uniform(0.4 * pause_s, 1.6 * pause_s))
         now = time.monotonic()
         spared = {name for name, at in fallen.items() if sum(now - when < 60 for when in at) >= MOST_A_MINUTE}
         pids = _pids(data)
@@ -137,6 +200,15 @@ def ready(base: str) -> bool:
         return bool(httpx.get(f"{base}/readyz", timeout=5).json()["ready"])
     except (httpx.HTTPError, ValueError, KeyError):
         return False
+
+
+def settled(question: Callable[[], dict[str, int]]) -> dict[str, float]:
+    """Wait until nothing is left to do; for how many seconds each thing was."""
+    begun, found = time.monotonic(), dict[str, float]()
+    while time.monotonic() - begun < SETTLE_S and (left := question()):
+        found.update(dict.fromkeys(left, round(time.monotonic() - begun)))
+        time.sleep(1)
+    return found
 
 
 def wait(question: Any, patience_s: float) -> bool:

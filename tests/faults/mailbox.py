@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -28,6 +29,7 @@ class Mailbox:
 
 @contextmanager
 def mailbox() -> Iterator[Mailbox]:
+    logging.getLogger("mail.log").setLevel(logging.WARNING)  # every line of every letter otherwise
     post = Mailbox()
     server = Controller(post, hostname="127.0.0.1", port=free_port())
     server.start()

@@ -1,7 +1,10 @@
-"""The firms of a day of faults, and what is left of their work afterwards. Asks the database itself."""
+"""What is left of the work of a day of faults. Asks the database itself."""
 
 from __future__ import annotations
 
+import contextlib
+import datetime as dt
+import hashlib
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
@@ -9,54 +12,57 @@ from typing import Any, Final
 
 import httpx
 import icalendar
+from django.core.files.storage import default_storage
 from django.db import Error as DatabaseError
 from django.db import close_old_connections, connection
-from django.urls import reverse
 
-from jobs.models import Job, Observation, SiteLog
-from scheduling.models import CalendarEntry, Mail, Notice, Plan, PlanRun, PlanState, RunState, Stint
+from jobs.models import Job, Observation, Photo, SiteLog, WaterTest
+from scheduling.models import (
+    Absence,
+    CalendarEntry,
+    HookCall,
+    Mail,
+    Notice,
+    PhoneEntry,
+    Plan,
+    PlanRun,
+    PlanState,
+    RunState,
+    Stint,
+)
 from scheduling.selectors.plan_stints import timed_stints
+from scheduling.services.plan_runs import SILENT_S
 from scheduling.slots import SlotClock
 from scheduling.solver.plan import Plan as Answer
 from scheduling.solver.problem import Problem
 from shared import clock
-from shared.models import Contractor, OutgoingState, TokenKind
-from shared.services.tokens import token_for
+from shared.models import Contractor, OutgoingState
 from shared.tenancy.context import acting_for
-from tests.cast import expect, issue, make_firm, open_job
 from tests.faults.ledger import Ledger
 
 PENDING: Final = (RunState.WAITING, RunState.RUNNING)
+UNSENT: Final = (OutgoingState.WAITING, OutgoingState.SENDING)
+SURELY_DEAD: Final = dt.timedelta(seconds=30)  # a living search gives a sign every few seconds
 TRIES: Final = 30
 
 
-def three_firms(slugs: Sequence[str], jobs_each: int) -> list[tuple[str, list[str], str]]:
-    """Each firm with an issued plan: its word, its jobs, and the path of its calendar."""
-    found = []
-    for slug in slugs:
-        firm = make_firm(slug, f"{slug.title()} Basin Works", "us")
-        jobs = [open_job(firm, label=f"Site {number:02d}") for number in range(jobs_each)]
-        for job in jobs:
-            expect(job, firm)
-        issue(firm)
-        with acting_for(firm.contractor.pk):
-            secret = token_for(TokenKind.FEED, "firm", made_by="faults").secret
-        found.append((slug, [str(job.pk) for job in jobs], reverse("feed", args=[secret])))
-    connection.close()
-    return found
+def busy() -> dict[str, int]:
+    """How many searches, mails and calls of hooks still wait or run, over all firms; empty: none."""
 
-
-def busy() -> bool:
-    """Whether a search or a mail still waits or runs at any firm."""
-
-    def ask() -> bool:
+    def ask() -> dict[str, int]:
+        found: Counter[str] = Counter()
         for contractor in Contractor.objects.all():
             with acting_for(contractor.pk):
-                if PlanRun.objects.filter(state__in=PENDING).exists() or _unsent().exists():
-                    return True
-        return False
+                now, calls = clock.now(), HookCall.objects.filter(state__in=UNSENT)
+                calls.filter(state=OutgoingState.WAITING).update(next_try_at=now)  # as if its wait were over
+                dead = PlanRun.objects.filter(state=RunState.RUNNING, beat_at__lt=now - SURELY_DEAD)
+                dead.update(beat_at=now - dt.timedelta(seconds=SILENT_S + 1))  # as if it had been silent long enough
+                waiting = {"searches": PlanRun.objects.filter(state__in=PENDING), "mails": _unsent(), "calls": calls}
+                found.update({name: rows.count() for name, rows in waiting.items()})
+        return dict(+found)
 
-    return bool(_answered(ask))
+    found: dict[str, int] = _answered(ask)
+    return found
 
 
 def settled_tally(ledger: Ledger, feeds: Iterable[str], letters: Sequence[tuple[str, str]]) -> dict[str, Any]:
@@ -106,8 +112,7 @@ def settled_tally(ledger: Ledger, feeds: Iterable[str], letters: Sequence[tuple[
 
 def _unsent() -> Any:
     """Mails whose time has come and that are neither sent nor given up."""
-    waiting = (OutgoingState.WAITING, OutgoingState.SENDING)
-    return Mail.objects.filter(state__in=waiting, next_try_at__lte=clock.now())
+    return Mail.objects.filter(state__in=UNSENT, next_try_at__lte=clock.now())
 
 
 def _surveyed(what: str) -> int:
@@ -117,10 +122,40 @@ def _surveyed(what: str) -> int:
     return min(1, Observation.objects.filter(survey__pool__in=pools, name=name).count())
 
 
+def _photo(words: str) -> int:
+    """Rows with both files as they were drawn."""
+    rows = Photo.objects.filter(words=words)
+    return sum(_file_is(row.file, row.sha256) and default_storage.exists(row.small_file) for row in rows)
+
+
+def _file_is(name: str, digest: str) -> bool:
+    with contextlib.suppress(OSError), default_storage.open(name) as stored:
+        return hashlib.sha256(stored.read()).hexdigest() == digest
+    return False
+
+
+def _phone(number: str) -> int:
+    """The claimed id and what came of it."""
+    counts = (PhoneEntry.objects.filter(client_id=number).count(), SiteLog.objects.filter(client_id=number).count())
+    return max(counts) if all(counts) else 0
+
+
+def _taken_in_part(proposal: str) -> int:
+    """A part is a plan of its own; every move of a proposal is the proposal itself."""
+    found = Plan.objects.get(pk=proposal)
+    parts = Plan.objects.filter(why=f"part of plan {found.version}", issued_at__isnull=False).count()
+    return parts + (found.issued_at is not None)
+
+
 KEPT: Final[dict[str, Callable[[str], int]]] = {
     "log": lambda what: SiteLog.objects.filter(client_id=what).count(),
     "job": lambda what: Job.objects.filter(site__label=what).count(),
     "survey": _surveyed,
+    "photo": _photo,
+    "phone": _phone,
+    "water": lambda what: WaterTest.objects.filter(client_id=what).count(),
+    "absence": lambda what: Absence.objects.filter(reason=what).count(),
+    "issue_some": _taken_in_part,
     "run": lambda what: PlanRun.objects.filter(pk=what).count(),
     "issue": lambda what: Plan.objects.filter(
         pk=what, state__in=(PlanState.ISSUED, PlanState.PAST), issued_at__isnull=False
