@@ -150,7 +150,7 @@ def jobs_of(station: Station, draws: range, step: int = START_STEP_DAYS) -> Iter
     for start_day in range(0, 365, step):
         if season[start_day]:
             for draw in draws:
-                yield _job(station, start_day, draw)
+                yield job_of(station, start_day, draw)
 
 
 def population(even: bool, draws: int, step: int = START_STEP_DAYS) -> list[BackTestJob]:
@@ -169,7 +169,8 @@ def errors_of(station: Station) -> ForecastErrors:
     return learned_errors(kept, year_of(station.name).weather, FORECAST_DAYS)
 
 
-def _job(station: Station, start_day: int, draw: int) -> BackTestJob:
+def job_of(station: Station, start_day: int, draw: int) -> BackTestJob:
+    """A job that begins on a day; *draw* numbers jobs of one day and their forecasts."""
     rng = np.random.default_rng([SEED, station.number, start_day, draw])
     estimate = float(rng.uniform(0.0, PREP_MOST_H))
     true = estimate * float(rng.gamma(1 / TRUE_CV**2, TRUE_CV**2)) + WORKDAY_H * (rng.random() < TRUE_EXTRA_DAY)

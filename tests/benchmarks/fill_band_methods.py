@@ -58,7 +58,15 @@ def band_sample(
 
     *plain_production*: spread 20 % and no extra day, instead of what finished jobs taught and the usual extra day.
     """
-    weather = weather_scenarios(
+    weather = band_weather(job, errors, count=count, members=members)
+    return filled(job, weather, refusal=refusal, plain_production=plain_production)
+
+
+def band_weather(
+    job: BackTestJob, errors: ForecastErrors, *, count: int = SCENARIOS, members: bool = False
+) -> HourlyWeather:
+    """The scenarios that the band of a job rests on [scenario, hour]."""
+    return weather_scenarios(
         None if members else job.forecast,
         job.members if members else None,
         year_of(job.station.name).weather,
@@ -70,7 +78,6 @@ def band_sample(
         errors=errors,
         excluded_days=EXCLUDED_DAYS,
     )
-    return _days(job, weather, count, refusal, plain_production)
 
 
 def rough_sample(job: BackTestJob, errors: ForecastErrors, temp_scale: float, wind_scale: float) -> IntArray:
@@ -99,18 +106,22 @@ def rough_sample(job: BackTestJob, errors: ForecastErrors, temp_scale: float, wi
     logarithm = np.log(wind[:, :hours] + 0.5) + np.asarray(wind_log_sd(lead, wind_scale)) * noise[1]
     wind[:, :hours] = np.clip(np.exp(logarithm) - 0.5, 0.0, 60.0)
     rough = weather.with_fields(temp_air_c=temp, dew_point_c=np.minimum(weather.dew_point_c, temp), wind_m_s=wind)
-    return _days(job, rough, SCENARIOS, False)
+    return filled(job, rough)
 
 
 def climate_sample(job: BackTestJob, count: int = SCENARIOS) -> IntArray:
     """The same without a forecast."""
     year = year_of(job.station.name).weather
     weather = weather_scenarios(None, None, year, SITE, job.issue, SPAN_H, count, job.seed, excluded_days=EXCLUDED_DAYS)
-    return _days(job, weather, count, False)
+    return filled(job, weather)
 
 
-def _days(job: BackTestJob, weather: HourlyWeather, count: int, refusal: bool, plain: bool = False) -> IntArray:
-    if plain:
+def filled(
+    job: BackTestJob, weather: HourlyWeather, *, refusal: bool = False, plain_production: bool = False
+) -> IntArray:
+    """Fill days of a job in scenarios of the weather, with production as :func:`band_sample` has it."""
+    count = weather.scenarios or 1
+    if plain_production:
         hours = production_draws_h(job.estimate_h, count, job.seed, cv=REFERENCE_CV, extra_day_chance=0.0)
     else:
         found = production_learned()
@@ -160,4 +171,4 @@ def perfect_sample(job: BackTestJob, days: int, count: int = SCENARIOS) -> IntAr
     for name in ("temp_air_c", "dew_point_c", "wind_m_s", "rain_mm"):
         fields[name] = getattr(weather, name).copy()
         fields[name][:, : 24 * days] = getattr(truth, name)
-    return _days(job, weather.with_fields(**fields), count, False)
+    return filled(job, weather.with_fields(**fields))
