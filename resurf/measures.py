@@ -8,14 +8,12 @@ from __future__ import annotations
 import datetime as dt
 import hmac
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from operator import itemgetter
 from typing import Any, Final
 
-from amqp.exceptions import ChannelError
-from celery import current_app
 from django.conf import settings
 from django.core.cache import cache
-from django.db import Error
 from django.db.models import Max, Min
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotFound
 from kombu.exceptions import OperationalError
@@ -27,6 +25,9 @@ from redis.exceptions import RedisError
 from jobs.models import WeatherCell, WeatherHours
 from resurf import heartbeat
 from resurf.answers import ANSWERS, KINDS, answers
+from resurf.groups import group
+from resurf.queue_ages import queues_now
+from resurf.route_times import histograms, route_times
 from scheduling.models import Plan, PlanRun, PlanState, RunState
 from scheduling.models.notice import Mail, Notice, NoticeState
 from shared import clock
@@ -78,62 +79,85 @@ def _waiting(found: dict[str, float], count: str, oldest: str, rows: Any, field:
 
 @queued(name="resurf.measure", on_queue="default", expires=110)
 def measure_task() -> None:
-    cache.set(KEPT, firms_measured(), KEPT_S)
+    """Of the group of contractors at work: beat sends one such task for every database."""
+    cache.set(kept_of(group()), {**firms_measured(), **weather_measured()}, KEPT_S)
+
+
+def kept_of(alias: str) -> str:
+    return f"{KEPT}:{alias}"
+
+
+def groups() -> list[str]:
+    return list(settings.DATABASES)
+
+
+def weather_measured() -> dict[str, float]:
+    newest = WeatherHours.objects.values("cell").annotate(at=Max("fetched_at")).aggregate(first=Min("at"))["first"]
+    found = {
+        "weather_cells": float(WeatherCell.objects.count()),
+        "weather_failing": float(WeatherCell.objects.exclude(failure="").count()),
+    }
+    if newest is not None:
+        found["weather_fetched"] = newest.timestamp()
+    return found
+
+
+# name: (words, the figure of one group of contractors; None where it has none)
+SAID: Final[dict[str, tuple[str, Callable[[dict[str, float]], float | None]]]] = {
+    "resurf_contractors": ("Firms on this installation.", itemgetter("firms")),
+    "resurf_plan_runs_waiting": ("Searches for a plan that no worker has taken.", itemgetter("runs_waiting")),
+    "resurf_plan_run_oldest_seconds": ("Age of the oldest of them.", itemgetter("run_oldest_s")),
+    "resurf_notices_late": ("Notices that are due and not in a mail.", itemgetter("notices_late")),
+    "resurf_notice_lag_seconds": ("How long the latest of them is overdue.", itemgetter("notice_lag_s")),
+    "resurf_mails_waiting": ("Mails that are not sent.", itemgetter("mails_waiting")),
+    "resurf_mail_oldest_seconds": ("Age of the oldest of them.", itemgetter("mail_oldest_s")),
+    "resurf_weather_cells": ("Squares of the weather.", itemgetter("weather_cells")),
+    "resurf_weather_cells_failing": (
+        "Those whose source gave no usable answer last.", itemgetter("weather_failing"),
+    ),
+    "resurf_forecast_age_seconds": (
+        "Age of the oldest forecast in use.",
+        lambda found: clock.now().timestamp() - found["weather_fetched"] if "weather_fetched" in found else None,
+    ),
+    "resurf_measured_age_seconds": ("How old these figures are.", lambda found: time.time() - found["at"]),
+}  # fmt: skip
 
 
 class Figures:
-    """Read at each scrape: the cache, the broker, the shared weather. What cannot be read is left out."""
+    """Read at each scrape: the cache and the broker. What cannot be read is left out."""
 
     def collect(self) -> Iterator[Any]:
         yield from self._firms()
-        yield from self._weather()
         yield from self._queues()
         yield from self._answers()
+        yield from histograms()
 
     def _firms(self) -> Iterator[Any]:
         try:
-            found: dict[str, float] = cache.get(KEPT) or {}
+            kept = cache.get_many([kept_of(alias) for alias in groups()])
         except (RedisError, OSError):
-            found = {}
-        if not found:
-            return
-        said = {
-            "resurf_contractors": ("Firms on this installation.", found["firms"]),
-            "resurf_plan_runs_waiting": ("Searches for a plan that no worker has taken.", found["runs_waiting"]),
-            "resurf_plan_run_oldest_seconds": ("Age of the oldest of them.", found["run_oldest_s"]),
-            "resurf_notices_late": ("Notices that are due and not in a mail.", found["notices_late"]),
-            "resurf_notice_lag_seconds": ("How long the latest of them is overdue.", found["notice_lag_s"]),
-            "resurf_mails_waiting": ("Mails that are not sent.", found["mails_waiting"]),
-            "resurf_mail_oldest_seconds": ("Age of the oldest of them.", found["mail_oldest_s"]),
-            "resurf_measured_age_seconds": ("How old these figures are.", time.time() - found["at"]),
-        }
-        for name, (words, value) in said.items():
-            yield GaugeMetricFamily(name, words, value)
-        if "gap_even" in found:
-            gap = GaugeMetricFamily("resurf_plan_gap_ratio", "(objective - bound) / objective of plans.", labels=["of"])
-            gap.add_metric(["median"], found["gap_even"])
-            gap.add_metric(["most"], found["gap_most"])
-            yield gap
-
-    def _weather(self) -> Iterator[Any]:
-        try:
-            newest = (
-                WeatherHours.objects.values("cell").annotate(at=Max("fetched_at")).aggregate(first=Min("at"))["first"]
-            )
-            cells, failing = WeatherCell.objects.count(), WeatherCell.objects.exclude(failure="").count()
-        except Error:
-            return
-        yield GaugeMetricFamily("resurf_weather_cells", "Squares of the weather.", cells)
-        yield GaugeMetricFamily(
-            "resurf_weather_cells_failing", "Those whose source gave no usable answer last.", failing
+            kept = {}
+        found = {alias: kept[kept_of(alias)] for alias in groups() if kept_of(alias) in kept}
+        for name, (words, measure) in SAID.items():
+            family = GaugeMetricFamily(name, words, labels=["group"])
+            for alias, figures in found.items():
+                if (value := measure(figures)) is not None:
+                    family.add_metric([alias], value)
+            if family.samples:
+                yield family
+        gap = GaugeMetricFamily(
+            "resurf_plan_gap_ratio", "(objective - bound) / objective of plans.", labels=["group", "of"]
         )
-        if newest is not None:
-            age = (clock.now() - newest).total_seconds()
-            yield GaugeMetricFamily("resurf_forecast_age_seconds", "Age of the oldest forecast in use.", age)
+        for alias, figures in found.items():
+            if "gap_even" in figures:
+                gap.add_metric([alias, "median"], figures["gap_even"])
+                gap.add_metric([alias, "most"], figures["gap_most"])
+        if gap.samples:
+            yield gap
 
     def _queues(self) -> Iterator[Any]:
         try:
-            lengths = _lengths()
+            lengths, waits = queues_now()
             ages = heartbeat.ages_s([*map(heartbeat.queue_sign, heartbeat.queues()), heartbeat.BEAT])
         except (RedisError, OSError, OperationalError):
             yield GaugeMetricFamily("resurf_broker_up", "Whether the broker answers.", 0)
@@ -146,7 +170,13 @@ class Figures:
         for name, age in ages.items():
             if age is not None:
                 signs.add_metric([name.removeprefix("queue:")], age)
+        oldest = GaugeMetricFamily(
+            "resurf_queue_oldest_seconds", "Since the oldest of them was sent, by its own word.", labels=["queue"]
+        )
+        for name, age in waits.items():
+            oldest.add_metric([name], age)
         yield waiting
+        yield oldest
         yield signs
 
     def _answers(self) -> Iterator[Any]:
@@ -162,24 +192,12 @@ class Figures:
         yield family
 
 
-def _lengths() -> dict[str, float]:
-    """Messages of each queue that no worker has taken."""
-    found = {}
-    with current_app.connection_for_read() as broker:
-        channel: Any = broker.default_channel
-        for name in heartbeat.queues():
-            try:
-                found[name] = float(channel.queue_declare(name, passive=True).message_count)
-            except ChannelError:  # no message was ever sent there
-                found[name] = 0.0
-    return found
-
-
 def metrics(request: HttpRequest) -> HttpResponseBase:
     """For who holds METRICS_TOKEN; without one only for this machine itself, not for what a proxy passes on."""
     if not _may(request):
         return HttpResponseNotFound("Not found.", content_type="text/plain")
     answers.flush()
+    route_times.flush()
     registry = CollectorRegistry()
     registry.register(Figures())
     answer = HttpResponse(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)

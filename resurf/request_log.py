@@ -13,6 +13,7 @@ from celery import signals
 from django.http import HttpRequest, HttpResponseBase
 
 from resurf.answers import answers
+from resurf.route_times import route_times
 from shared.origin import set_origin
 
 HEADER = "X-Request-ID"
@@ -38,6 +39,8 @@ class RequestLog:
         response[HEADER] = request_id
         route = request.resolver_match.route if request.resolver_match else None
         answers.note(route, response.status_code)
+        name = request.resolver_match.view_name if request.resolver_match else ""
+        route_times.note(name, request.method, response.status_code, time.perf_counter() - begun)
         if route not in _QUIET_ROUTES:
             milliseconds = round(1000 * (time.perf_counter() - begun), 1)
             log.info("request", method=request.method, route=route, status=response.status_code, ms=milliseconds)
