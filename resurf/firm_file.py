@@ -30,7 +30,8 @@ FORMAT: Final = "resurf-firm/1"
 ROWS: Final = "firm.json"
 FILES: Final = "files/"
 LEFT_OUT: Final[tuple[type[TenantModel], ...]] = (ApiAnswer,)  # kept for a day, of use to nobody elsewhere
-FILE_FIELDS: Final = ("file", "small_file")  # of photos
+PHOTOS: Final = "jobs_photo"
+FILE_FIELDS: Final = ("file", "small_file")
 MOST_BYTES: Final = 4 * 1024**3  # of one member of the archive, unpacked
 
 
@@ -50,7 +51,7 @@ def firm_write(contractor: Contractor, to: BinaryIO | Path) -> dict[str, int]:
     with acting_for(contractor.pk), connection.cursor() as cursor:
         rows = {model._meta.db_table: _rows(model, cursor) for model in tables()}
         people = list(Person.objects.order_by("email").values("id", "email", "name", "language", "is_active"))
-        names = [row[field] for row in rows["jobs_photo"] for field in FILE_FIELDS]
+        names = [row[field] for row in rows[PHOTOS] for field in FILE_FIELDS]
     facts = {
         "id": contractor.pk,
         "slug": contractor.slug,
@@ -130,6 +131,8 @@ def _of(contractor: Contractor, rows: Any, people: dict[str, str], table: str) -
     for row in rows:
         if row.get("contractor_id") != str(contractor.pk):
             raise FirmFileError(f"A row of {table} belongs to another firm.")
+        if any(not _is_own_file(contractor, str(row[field])) for field in FILE_FIELDS if table == PHOTOS):
+            raise FirmFileError(f"A row of {table} names a file of another firm.")
         if "person_id" in row:
             if row["person_id"] not in people:
                 raise FirmFileError(f"A row of {table} names a person who is not in the file.")
@@ -157,17 +160,22 @@ def _secrets_anew() -> None:
 
 def _files(archive: zipfile.ZipFile, contractor: Contractor) -> None:
     """Photos go back under the firm's own folder and nowhere else."""
-    folder = f"photos/{contractor.pk}/"
     for member in archive.infolist():
         name = member.filename.removeprefix(FILES)
         if member.filename == ROWS:
             continue
-        if not member.filename.startswith(FILES + folder) or "/" in name.removeprefix(folder) or ".." in name:
+        if not member.filename.startswith(FILES) or not _is_own_file(contractor, name):
             raise FirmFileError(f"The file holds “{member.filename}”, which belongs nowhere.")
         if member.file_size > MOST_BYTES:
             raise FirmFileError(f"“{member.filename}” is larger than {MOST_BYTES} bytes.")
         if not default_storage.exists(name):
             default_storage.save(name, ContentFile(archive.read(member)))
+
+
+def _is_own_file(contractor: Contractor, name: str) -> bool:
+    """Whether a photo's file lies in the firm's own folder: no key of the database watches over names of files."""
+    folder = f"photos/{contractor.pk}/"
+    return name.startswith(folder) and "/" not in name.removeprefix(folder) and ".." not in name
 
 
 def firm_remove(contractor: Contractor) -> dict[str, int]:

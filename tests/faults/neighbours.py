@@ -25,6 +25,7 @@ class Report:
 
     attempts: Counter[str] = field(default_factory=Counter)
     leaks: list[str] = field(default_factory=list)
+    stride: int = 1  # where every address meets every id: of how many ids one is tried at each
 
     def tried(self, way: str, leak: str = "", times: int = 1) -> None:
         self.attempts[way] += times
@@ -68,6 +69,7 @@ def _on_a_database() -> Report:
 def _all_ways() -> Report:
     from django.db import transaction
 
+    from tests.isolation.by_pool import errors_inside_transactions
     from tests.isolation.ways import WAYS
     from tests.isolation.world import two_firms
 
@@ -79,6 +81,7 @@ def _all_ways() -> Report:
                 way(world, report)
                 transaction.set_rollback(True)
         transaction.set_rollback(True)
+    errors_inside_transactions(two_firms().cast, report)  # on rows that are committed; the database goes afterwards
     return report
 
 
