@@ -12,6 +12,7 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from jobs.forms.clock import DAY_MIN, clock_text
 from jobs.people_units import QUANTITIES, chance, said
 from jobs.spoken import spoken
 
@@ -80,5 +81,5 @@ def _figure(code: str, value: float | None, units: str, *, finer: int = 0) -> st
     if code == "hands":
         return f"{value:.1f}".removesuffix(".0")
     if code == "dark":
-        return f"{int(value) % 24}:{int(value * 60) % 60:02d}"
+        return clock_text(int(60 * value) % DAY_MIN, units)
     return chance(value)

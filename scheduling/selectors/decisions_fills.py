@@ -112,7 +112,7 @@ def _crew_late(facts: DecisionFacts, sheet: FillSheet, end: Stint) -> Trouble | 
     if not sheet.too_late or sheet.somebody_from is None or _there(facts, end):
         return None
     risk = _("The fill at %(site)s may end before its crew comes.") % {"site": sheet.job.site.label}
-    why = _("By what was read somebody must be there from %(early)s; %(crew)s comes at %(when)s.") % {
+    why = _("By what was read somebody must be there from %(early)s; %(crew)s comes %(when)s.") % {
         "early": when_words(sheet.somebody_from, facts.units),
         "crew": end.crew.name,
         "when": _comes(facts, sheet, end),

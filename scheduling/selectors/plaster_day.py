@@ -295,10 +295,12 @@ def _by_urgency(cell: PassCell) -> tuple[dt.datetime, int, int]:
 def _best(
     day: dt.date, work: PlasterJob, weather: HourlyWeather, now: dt.datetime, zone: ZoneInfo
 ) -> dt.datetime | None:
+    """The best hour of the day to begin; None where there is none, or it has passed."""
     best = start_choices(day, work, weather, now=now).best_h
     if best is None:
         return None
-    return (work.midnight(day) + dt.timedelta(hours=work.elapsed_h(day, best))).astimezone(zone)
+    at = (work.midnight(day) + dt.timedelta(hours=work.elapsed_h(day, best))).astimezone(zone)
+    return at if at > now else None
 
 
 def _sections(

@@ -19,8 +19,11 @@ from shared.models import TokenKind
 from shared.services.tokens import token_for
 from shared.tenancy.context import acting_for
 from tests.browser.chromium import page_of
+from tests.browser.test_signal import chromium
 from tests.cast import Cast
 from tests.cast import expect as expected_dates
+from tests.faults.phone import aside, phone_of
+from tests.faults.weak_link import DEAD
 from tests.scheduling.on_site import job_under_way, set_state, stint_at, with_weather
 
 pytestmark = pytest.mark.browser
@@ -142,3 +145,39 @@ def test_the_plaster_day_and_the_pool_owners_page_print_on_one_sheet(live_server
             phone.goto(live_server.url + path)
             for sheet in ("Letter", "A4"):
                 assert len(PAGE_OBJECT.findall(phone.pdf(format=sheet))) == 1, (path, sheet)
+
+
+def test_water_that_stopped_is_told_from_the_phone_with_and_without_signal(live_server, cast, job):
+    """The form has a field named "action", which hides the form's own address from a script."""
+    started(cast, job)
+    path = reverse("fill-watch", args=[job.pk])
+    with chromium() as browser, phone_of(browser, cast.own.crew_lead, live_server.url) as phone:
+        page = phone.page
+        for action, lost in (("stopped", False), ("moved", True)):
+            phone.open(path)
+            phone.ready()
+            page.locator("select[name=action]").select_option(action)
+            if lost:
+                with phone.link.broken(DEAD):
+                    page.get_by_role("button", name="Keep", exact=True).click()
+                    phone.until("waiting", 1)
+                phone.send_now()
+            else:
+                page.get_by_role("button", name="Keep", exact=True).click()
+            phone.until("waiting", 0)
+        assert not phone.complaints
+
+    def kept() -> list[str]:
+        with acting_for(cast.own.contractor.pk):
+            return [log.data["action"] for log in SiteLog.objects.filter(kind="hose").order_by("taken_at")]
+
+    assert aside(kept) == ["stopped", "moved"]
+
+
+def started(cast: Cast, job: Job) -> None:
+    """The water runs since half an hour ago."""
+    with acting_for(cast.own.contractor.pk):
+        begun = clock.now() - dt.timedelta(minutes=30)
+        job.stints.filter(stage="plaster").update(state="done", done_at=begun)
+        job.stints.filter(stage="fill_start").update(state="done", begun_at=begun, done_at=begun)
+    set_state(job, cast.own, state=JobState.FILLING)

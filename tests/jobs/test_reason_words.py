@@ -20,3 +20,9 @@ from jobs.reason_words import why_words
 def test_a_near_miss_gets_a_decimal_more(value: float, units: str, said: str):
     stored = {"code": "cold", "value": value, "limit": 4.4}
     assert why_words(stored, units).replace("\xa0", " ").replace("\u202f", " ") == said
+
+
+@pytest.mark.parametrize(("units", "last", "dusk"), [("us", "1:18 am", "8:18 pm"), ("metric", "1:18", "20:18")])
+def test_the_hours_of_dusk_are_said_as_the_firm_says_hours(units: str, last: str, dusk: str):
+    said = why_words({"code": "dark", "value": 25.31, "limit": 20.31}, units)
+    assert said.endswith(f"last pass {last}, dusk {dusk}")

@@ -37,6 +37,11 @@
     return (parts.length ? `${title}: ${parts.join(", ")}` : title).slice(0, 240);
   }
 
+  /* What the form itself says: a field of the same name ("action") would stand before its property. */
+  function told(form, name) {
+    return form.getAttribute(name) || "";
+  }
+
   function read(form, pressed) {
     const data = new FormData(form, pressed);
     const fields = [];
@@ -45,7 +50,7 @@
       if (!["csrfmiddlewaretoken", "client_id", "at"].includes(name)) fields.push([name, value]);
     }
     const shown = seen();
-    const address = new URL(form.action || location.href, location.href).pathname;
+    const address = new URL(told(form, "action") || location.href, location.href).pathname;
     return {
       address, fields, said: said(form, pressed), at: new Date().toISOString(), seen: shown.stints,
       page: location.pathname, thread: shown.job || address,
@@ -56,7 +61,7 @@
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.closest("#main") || form.method !== "post" || !form.querySelector("[name=client_id]")) return;
+    if (!form.closest("#main") || told(form, "method").toLowerCase() !== "post" || !form.querySelector("[name=client_id]")) return;
     event.preventDefault();
     event.stopImmediatePropagation();
     if (form.dataset.busy) return;
