@@ -8,6 +8,7 @@ RESURF_DATA         data folder of the embedded installation
 PHOTOS_DIR          where photos are kept; every web process must see the same folder
 SECRET_KEY_FALLBACKS  keys of before (with commas), newest first: what follows from them still counts (manage.py keys)
 IDLE_HOURS          hours without use after which a role logs in again: office=8,manager=8,crew_lead=336
+RETENTION_DAYS      days after which rows go, such as mails=200,plans=200
 OUTGOING_LEASE_S    seconds after which a worker that sends mails or calls hooks counts as dead (120)
 HOOKS_ANYWHERE=1    hooks may call http and private addresses
 WEATHER_SOURCE      source of firms that choose none: archive, nws, open-meteo or open-meteo-ensemble
@@ -23,6 +24,7 @@ import os
 from pathlib import Path
 from typing import Any
 
+from celery.schedules import crontab
 from kombu import Exchange, Queue
 from redis.backoff import NoBackoff
 from redis.retry import Retry
@@ -181,6 +183,11 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "notices": {"task": "scheduling.notices_look", "schedule": 300.0},
     "outgoing": {"task": "scheduling.outgoing_sweep", "schedule": 60.0},
     "passwords": {"task": "shared.password_mails", "schedule": 60.0},
+    "retention": {"task": "resurf.retention", "schedule": crontab(hour=8, minute=17)},  # UTC: night in America
+}
+# Days after which the nightly sweep deletes a kind of rows, where the operator wants others (resurf/retention.py).
+RETENTION_DAYS = {
+    kind: int(days) for kind, _, days in (word.partition("=") for word in _words("RETENTION_DAYS")) if days.isdecimal()
 }
 # What goes out (mails, hooks): a worker that says nothing for so long has died, and another takes its rows.
 # Longer than anything a mail server or a hook is waited for.

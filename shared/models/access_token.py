@@ -54,6 +54,10 @@ class AccessToken(TenantModel):
         """Whether its key is still there; a link of a key that was given up opens, but nobody can see it again."""
         return token_hash(self.secret) == self.token_hash
 
+    def follows_from(self, number: int) -> bool:
+        """Whether the secret follows from the key in use (0) or from the so-many-th one of before."""
+        return token_hash(self._by(installation_keys()[number])) == self.token_hash
+
     def _by(self, key: bytes) -> str:
         digest = hmac.new(key, f"access:{self.id}:{self.generation}".encode(), hashlib.sha256).digest()
         return base64.urlsafe_b64encode(digest).rstrip(b"=").decode()

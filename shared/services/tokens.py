@@ -36,13 +36,16 @@ def token_make(
 
 
 def token_for(kind: TokenKind, purpose: str, subject_id: uuid.UUID | None = None, made_by: str = "") -> AccessToken:
-    """The living secret of this purpose and subject, made where there is none or where it has expired."""
-    found = (
+    """The living secret of this purpose and subject, made where there is none, it has expired, or nobody can see it.
+
+    A link whose key was given up goes on opening for who has it; the office gets a new one beside it.
+    """
+    living = (
         AccessToken.objects.filter(kind=kind, purpose=purpose, subject_id=subject_id, revoked_at=None)
         .exclude(expires_at__lte=clock.now())
-        .order_by("created_at")
-        .last()
+        .order_by("-created_at", "-pk")
     )
+    found = next((token for token in living if token.can_be_shown), None)
     return found or token_make(kind, purpose, subject_id=subject_id, made_by=made_by)
 
 
