@@ -38,6 +38,10 @@ def calls_tally(ledger: Ledger, receiver: Receiver) -> dict[str, Any]:
                 bad("doubled", f"{contractor.slug} {row.event} {row.cause}: {taken} times in {row.attempts} attempts")
             if row.state != OutgoingState.SENT:
                 bad("unrecorded", f"{contractor.slug} {row.event} {row.cause}: {row.state} {row.answer}")
+        tries = sum(kind == "call" and slug == contractor.slug for slug, kind, _ in ledger.acknowledged)
+        made = sum(row.event == HookEvent.TEST for row in rows)
+        if made < tries:
+            bad("lost", f"{contractor.slug}: {tries - made} tries of {tries}")
         told = Counter(row.cause for row in rows if row.event == HookEvent.PLAN_ISSUED)
         issued = {what for slug, kind, what in ledger.acknowledged if kind == "issue" and slug == contractor.slug}
         for plan in sorted(issued - told.keys()):

@@ -101,6 +101,15 @@ def issue_some(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None
     day.keep("issue_some", found[1])
 
 
+def try_hook(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None:
+    """A call to the other system, to see that it answers; as the manager."""
+    found = re.search(r"/firm/hooks/([0-9a-f-]{36})/", day.got(client.get("/firm/hooks/")).text)
+    if found is None:
+        return
+    day.post(client, f"/firm/hooks/{found[1]}/try/")
+    day.keep("call", found[1])
+
+
 def weather_again(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None:
     day.post(client, "/weather/again/")
 

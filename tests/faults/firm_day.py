@@ -17,6 +17,7 @@ from tests.faults.answers import NotNow, Refused
 from tests.faults.firms import Firm
 from tests.faults.ledger import Ledger
 
+ROLES: Final = ("office", "manager", "crew_lead")
 TRIES: Final = 12
 PAUSE_S: Final = 0.5
 PATIENCE_S: Final = 10.0
@@ -30,9 +31,10 @@ STEPS: Final[tuple[tuple[Step, str, int], ...]] = (
     (desk_steps.first_call, "office", 2),
     (desk_steps.survey, "office", 2),
     (desk_steps.absence, "office", 1),
-    (desk_steps.ask_plan, "office", 1),
+    (desk_steps.ask_plan, "office", 2),
     (desk_steps.issue_plan, "office", 2),
-    (desk_steps.issue_some, "office", 2),
+    (desk_steps.issue_some, "office", 4),
+    (desk_steps.try_hook, "manager", 3),
     (desk_steps.weather_again, "office", 1),
     (desk_steps.read_feed, "office", 3),
 )
@@ -40,7 +42,7 @@ STEPS: Final[tuple[tuple[Step, str, int], ...]] = (
 
 @dataclass
 class FirmDay:
-    """The office and the crew lead of one firm, doing one thing after another until told to stop."""
+    """Office, manager and crew lead of one firm, doing one thing after another until told to stop."""
 
     base: str
     firm: Firm
@@ -52,7 +54,7 @@ class FirmDay:
     def live(self) -> None:
         """Things in random order, a short breath between them."""
         drawn = random.Random(self.seed)
-        people = {"office": self.client(), "crew_lead": self.client()}
+        people = {role: self.client() for role in ROLES}
         while not self.over.is_set():
             step, role, _ = drawn.choices(STEPS, [weight for *_, weight in STEPS])[0]
             try:

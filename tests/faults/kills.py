@@ -18,6 +18,7 @@ import contextlib
 import json
 import os
 import random
+import re
 import signal
 import threading
 import time
@@ -29,6 +30,11 @@ from typing import Any, Final
 import httpx
 
 VICTIMS: Final = ("web", "worker-messages", "worker-plans", "beat", "postgres", "valkey")
+PROGRAMS: Final = ("web", "worker-messages", "worker-plans", "beat")
+ENDED: Final = re.compile(  # the last line of a traceback that led to no other
+    r"^(?:[a-z_]\w*\.)*([A-Z]\w*(?:Error|Exception|Timeout|Exceeded))\b.*$(?!\n(?:\t.*\n)*\n(?:During|The above))",
+    re.MULTILINE,
+)
 MOST_A_MINUTE: Final = 3  # of one process: the supervisor forgives five
 SETTLE_S: Final = 420.0
 FIRMS: Final = ("first", "second", "third")
@@ -105,6 +111,7 @@ def campaign(kills: int, seed: int, pause_s: float = 5.0, say: Any = None) -> di
         ):
             waited_for = settled(lambda: busy() if ready(base) else {"the service": 1})
         settled_s = time.monotonic() - begun
+        broken = errors_logged(place.data / "logs")
         found = settled_tally(ledger, [f"{base}{firm.feed}" for firm in firms], post.letters)
         return {
             "kills": sum(killed.values()),
@@ -118,6 +125,7 @@ def campaign(kills: int, seed: int, pause_s: float = 5.0, say: Any = None) -> di
             "settled_s": round(settled_s, 1),
             "waited_for": waited_for,
             **found,
+            "errors_logged": broken,
             "calls": calls_tally(ledger, calls),
             "weather": weather_tally(source, base, [slug for slug, name in zip(FIRMS, SOURCES, strict=True) if name]),
         }
@@ -209,6 +217,14 @@ def settled(question: Callable[[], dict[str, int]]) -> dict[str, float]:
         found.update(dict.fromkeys(left, round(time.monotonic() - begun)))
         time.sleep(1)
     return found
+
+
+def errors_logged(logs: Path) -> dict[str, int]:
+    """How often each sort of exception ended a traceback in the logs of the programs."""
+    said = "\n".join(log.read_text(errors="replace") for log in logs.glob("*.log") if log.stem in PROGRAMS)
+    return dict(
+        Counter(re.findall(r"^(?:[a-z_]\w*\.)*([A-Z]\w*(?:Error|Exception|Timeout|Exceeded))\b", said, re.MULTILINE))
+    )
 
 
 def wait(question: Any, patience_s: float) -> bool:
