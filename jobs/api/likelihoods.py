@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from jobs.condition.likelihoods import DEFAULT_TABLE
 from jobs.condition.observations import BY_NAME
 from jobs.selectors.likelihoods import Asked, likelihoods_asked
 from jobs.services.likelihoods import likelihoods_reset, likelihoods_set
@@ -50,7 +51,9 @@ class SharesBody(In):
 class LikelihoodBody(In):
     """A line for each case, in their order; the shares of one line sum to 1."""
 
-    EXAMPLE = {"lines": [{"shares": [0.7, 0.3]}]}
+    EXAMPLE = {
+        "lines": [{"shares": list(case.probabilities)} for case in DEFAULT_TABLE if case.observation == "feel_grit"]
+    }
 
     lines = SharesBody(many=True)
 

@@ -64,7 +64,9 @@ class WaterLossRow(serializers.Serializer[Any]):
 class JobWaterLoss(Endpoint):
     may = {"POST": OFFICE}
 
-    @operation("water_loss_measure", "Loss of water beyond evaporation", takes=WaterLossBody, gives=WaterLossRow)
+    @operation(
+        "water_loss_measure", "Loss of water beyond evaporation", takes=WaterLossBody, gives=WaterLossRow, tag=False
+    )
     def post(self, request: Request, pk: uuid.UUID) -> Response:
         job = self.own(Job, pk, "site", "pool")
         body = read(request, WaterLossBody)
@@ -150,7 +152,9 @@ class JobScopeTried(Endpoint):
 class PoolTried(Endpoint):
     may = {"POST": OFFICE}
 
-    @operation("pool_try", "What follows from measures; nothing is kept", takes=bodies.PoolBody, gives=rows.Figures)
+    @operation(
+        "pool_try", "What follows from measures; nothing is kept", takes=bodies.PoolBody, gives=rows.Figures, tag=False
+    )
     def post(self, request: Request) -> Response:
         measures = {**USUAL_POOL, **read(request, bodies.PoolBody)}
         try:

@@ -24,6 +24,14 @@ POINTS_AT: Final[Mapping[str, str]] = {
 # Parts of an address that are no ids: where a row says them, or a word that is always known.
 SAID_AS: Final[Mapping[str, str]] = {"id": "id", "name": "observation", "kind": "kind", "language": "language"}
 WORDS: Final[Mapping[str, str]] = {"observation_record": "feel_grit"}
+# An answer that holds what another operation takes.
+FIRST: Final = "$response.body#/results/0"
+BODIES: Final[Mapping[tuple[str, str], Any]] = {
+    ("stint_others", "stint_move"): {"crew": f"{FIRST}/crew", "at": f"{FIRST}/at"},
+    ("plan_changes", "plan_issue_some"): {
+        "moves": [{"job": "$response.body#/changes/0/job", "key": "$response.body#/changes/0/key"}]
+    },
+}
 
 
 @dataclass(frozen=True)
@@ -112,6 +120,12 @@ class _Links:
                 yield from self._to_all(things, "", row) if all_of_it else self._to_show(things, "id")
         if source.method == "get" and source.things and row != self.row_of[source.things]:
             yield from self._changes_of_a_part(source, row)
+        for (shown, taken), body in BODIES.items():
+            if source.name == shown:
+                yield taken, f"{taken}_by_{shown}"
+                self.kept[f"{taken}_by_{shown}"] = {
+                    "operationId": taken, "parameters": {"path.id": "$request.path.id"}, "requestBody": body,
+                }  # fmt: skip
         for name, things in POINTS_AT.items():
             if self._fields(row).get(name, {}).get("format") == "uuid":
                 yield from self._to_show(f"{BASE}/{things}", name)

@@ -61,6 +61,20 @@ def closed_bodies(result: dict[str, Any], **_: Any) -> dict[str, Any]:
             found["additionalProperties"] = False
             if "EXAMPLE" in vars(kind):
                 found["examples"] = [dict(kind.EXAMPLE)]
+    return _blank_or_more(result)
+
+
+def _blank_or_more(result: dict[str, Any]) -> dict[str, Any]:
+    """An empty text is a text of any format to whoever takes formats for remarks: any of both, not one of both."""
+    pending: list[Any] = [result["components"]["schemas"]]
+    while pending:
+        found = pending.pop()
+        if isinstance(found, dict):
+            if any(isinstance(one, dict) and one.get("maxLength") == 0 for one in found.get("oneOf", ())):
+                found["anyOf"] = found.pop("oneOf")
+            pending += found.values()
+        elif isinstance(found, list):
+            pending += found
     return result
 
 

@@ -6,7 +6,7 @@ from django.urls import path, re_path
 
 from jobs.api import likelihoods, photos, pool_owners, tried, weather
 from jobs.api import views as jobs
-from resurf.api import schema
+from resurf.api import erasure, schema
 from scheduling.api import dates, firm, mails, notice_words, own_work, planning, sheets, stints, told, words, work
 from shared.api import views as shared
 
@@ -56,6 +56,7 @@ urlpatterns = [
     path("pools/tried", tried.PoolTried.as_view(), name="pool-tried"),
     path("pool-owners", pool_owners.PoolOwners.as_view(), name="pool-owners"),
     path("pool-owners/<uuid:pk>", pool_owners.OnePoolOwner.as_view(), name="pool-owner"),
+    path("pool-owners/<uuid:pk>/erasure", erasure.PoolOwnerErasure.as_view(), name="pool-owner-erasure"),
     path("photos", photos.Photos.as_view(), name="photos"),
     path("photos/<uuid:pk>", photos.OnePhoto.as_view(), name="photo"),
     path("photos/<uuid:pk>/file", photos.PhotoFile.as_view(), name="photo-file"),

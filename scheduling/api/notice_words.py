@@ -110,7 +110,7 @@ class NoticeTextPreview(OfText):
     may = {"POST": OFFICE}
 
     @operation("notice_words_try", "What a receiver would read; nothing is kept", takes=NoticeTextBody,
-               gives=PreviewRow)  # fmt: skip
+               gives=PreviewRow, tag=False)  # fmt: skip
     def post(self, request: Request, kind: str, language: str) -> Response:
         self.known(kind, language)
         words = words_checked(**read(request, NoticeTextBody))

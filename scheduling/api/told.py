@@ -89,7 +89,7 @@ class HookSecret(LivingHook):
     may = {"POST": MANAGER}
 
     @operation("hook_renew", "A new secret, shown in this answer only", gives=rows.HookSecretRow, match=False,
-               secret=True)  # fmt: skip
+               secret=True, tag=False)  # fmt: skip
     def post(self, request: Request, pk: uuid.UUID) -> Response:
         found = self.living(pk, lock=True)
         matched(request, rows.HookRow(found).data, needed=False)
@@ -104,7 +104,7 @@ class CallsAsked(Paged):
     made_to = serializers.DateTimeField(required=False)
 
 
-class HookCalls(Endpoint):
+class HookCalls(LivingHook):
     may = {"GET": MANAGER}
 
     @operation("hook_calls_list", "What it was told, and what it answered", gives=rows.HookCallRow, many=True,
@@ -112,7 +112,7 @@ class HookCalls(Endpoint):
     def get(self, request: Request, pk: uuid.UUID) -> Response:
         wanted = asked(request, CallsAsked)
         plain = {"event": "event", "state": "state__in", "made_from": "made_at__gte", "made_to": "made_at__lte"}
-        found = HookCall.objects.filter(hook=self.own(Hook, pk))
+        found = HookCall.objects.filter(hook=self.living(pk))
         chosen = {plain[name]: wanted[name] for name in plain if wanted.get(name)}
         return page(found.filter(**chosen), wanted, rows.HookCallRow)
 

@@ -189,7 +189,11 @@ class JobGroundwater(Endpoint):
     may = {"POST": OFFICE}
 
     @operation(
-        "groundwater_record", "Record the groundwater before a drain", takes=bodies.GroundwaterBody, gives=rows.DrainRow
+        "groundwater_record",
+        "Record the groundwater before a drain",
+        takes=bodies.GroundwaterBody,
+        gives=rows.DrainRow,
+        tag=False,
     )
     def post(self, request: Request, pk: uuid.UUID) -> Response:
         job = self.own(Job, pk, *OF_JOB)

@@ -181,6 +181,7 @@ def operation(
     match: bool | None = None,
     again: bool = False,
     secret: bool = False,
+    tag: bool = True,
 ) -> Callable[[Handler], Handler]:
     """Describe a handler for the schema, and run a POST once for its Idempotency-Key.
 
@@ -189,11 +190,12 @@ def operation(
     match : whether If-Match is needed (True), honoured (False) or unknown here (None)
     secret : whether the answer holds what is stored nowhere, so that it is not kept for a repeated POST
     again : whether 200 may be given too, for what was taken before
+    tag : whether the answer is a row that is kept, and so has an ETag
     """
 
     def described(handler: Handler) -> Handler:
         method = handler.__name__
-        tagged = gives is not None and not many
+        tagged = gives is not None and not many and tag
         codes = {400, 401, 403, 404, 429}
         codes |= {413, 415} if takes else set()
         codes |= {409, 422} if method == "post" else set()

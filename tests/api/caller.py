@@ -27,7 +27,8 @@ class Caller:
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if self.secret:
             sent.setdefault("Authorization", f"Bearer {self.secret}")
-        extra = {} if body is None else {"data": body, "content_type": "application/json"}
+        kind = sent.pop("Content-Type", "application/json")
+        extra = {} if body is None else {"data": body, "content_type": kind}
         url = path if path.startswith(BASE) else f"{BASE}{path}"
         return getattr(self.client, method)(url, headers=sent, **extra)
 

@@ -69,6 +69,7 @@ SCREENS: Final[dict[str, Screen]] = {
     "weather-file-remove": Screen(does=("weather_file_remove",)),
     "photo": Screen(("photo_file",)),
     "photo-small": Screen(("photo_small",)),
+    "pool-owner-erase": Screen(("erasure_show",), ("pool_owner_erase",)),
     "photo-remove": Screen(does=("photo_remove",)),
     # scheduling: the office
     "home": Screen(("decisions_list",)),

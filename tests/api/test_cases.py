@@ -1,4 +1,4 @@
-"""A tenth of the made-up requests (500 and more); all of them: `python -m tests.faults.api_cases`."""
+"""A tenth of the made-up requests (500 and more) and of the chains; all: `python -m tests.faults.api_cases`."""
 
 from __future__ import annotations
 
@@ -9,9 +9,14 @@ from tests.faults.api_cases import cases
 
 @pytest.mark.django_db(transaction=True)
 def test_no_made_up_request_breaks_the_service_or_its_promises():
-    found = cases(examples=5, seed=1, phases="examples,fuzzing,stateful")
+    found = cases(examples=4, seed=1, phases="examples,fuzzing,stateful", scenarios=15)
+    print({name: value for name, value in found.items() if name != "output"})
     assert found["failures"] == 0, found["output"][-6000:]
     assert (found["code"], found["server_errors"]) == (0, 0), found["output"][-6000:]
-    assert found["operations"] >= 70
+    assert found["operations"] >= 140
     assert found["cases"] >= 500
-    assert found["answers"]["200"] > 20, "most requests were refused: nothing was tried"
+    assert found["answers"]["200"] > 100, "most requests were refused: nothing was tried"
+    assert found["links"] >= 15, "the scenarios followed no links"
+    assert found["followed"] >= 20
+    assert found["longest"] >= 3, "no chain of create, read, change"
+    assert found["changes"] >= 5, "nothing was changed by what an earlier answer gave"

@@ -89,6 +89,7 @@ TABLE: Final[dict[str, Address]] = {
     "pool-tried": Address(post=OFFICE),
     "pool-owners": Address(get=OFFICE),
     "pool-owner": Address("pool_owner", get=OFFICE),
+    "pool-owner-erasure": Address("pool_owner", get=MANAGER, post=MANAGER),
     "photos": Address(get=EVERYBODY),
     "photo": Address("photo", get=EVERYBODY, delete=OFFICE),
     "photo-file": Address("photo", get=EVERYBODY),

@@ -173,6 +173,8 @@ def test_a_hooks_secret_is_renewed_and_said_once(cast: Cast, manager: Caller):
     assert manager.post(f"{made['Location']}/test").status_code == 202
     (call,) = manager.get(f"{made['Location']}/calls?event=test").json()["results"]
     assert call["state"] == "waiting"
+    assert manager.ask("delete", made["Location"], If_Match="*").status_code == 204
+    assert manager.get(f"{made['Location']}/calls").status_code == 404
 
 
 def test_an_alarm_of_a_calendar_is_chosen(cast: Cast, manager: Caller):

@@ -7,13 +7,14 @@ import datetime as dt
 import pytest
 from django.core.files.storage import default_storage
 
-from jobs.models import Job, Photo
+from jobs.models import Job, Photo, PoolOwner
 from scheduling.models import Plan, Stage, Stint
 from shared import clock
 from shared.ids import uuid7
+from shared.models import AuditEntry
 from shared.tenancy.context import acting_for
 from tests.api.caller import BASE, Caller, caller_of
-from tests.cast import RECTANGLE, Cast, a_picture, expect, issue, open_job
+from tests.cast import RECTANGLE, Cast, a_bit_of_everything, a_picture, expect, issue, open_job
 
 
 @pytest.fixture
@@ -214,3 +215,23 @@ def test_the_contested_start_up_is_signed_for(cast: Cast, office: Caller):
     signed = office.post(f"/jobs/{job.pk}/acid-start-up", body)
     assert (signed.status_code, signed.json()["start_up_method"]) == (200, "acid"), signed.content
     assert caller_of(cast.own.crew_lead).post(f"/jobs/{job.pk}/acid-start-up", body).status_code == 403
+
+
+def test_a_pool_owner_is_erased_after_the_job_is_over(cast: Cast):
+    job = a_bit_of_everything(cast.own)
+    manager, path = caller_of(cast.own.manager), f"/pool-owners/{job.pool_owner_id}"
+    body = {"name": manager.get(path).json()["name"], "sure": True}
+    assert manager.get(f"{path}/erasure").json()["open_jobs"] == [job.number]
+    assert manager.post(f"{path}/erasure", body).status_code == 400, "the job is open"
+    manager.post(f"/jobs/{job.pk}/call-off", {"why": "sold"})
+    assert manager.post(f"{path}/erasure", {**body, "name": "somebody else"}).status_code == 400
+    assert manager.post(f"{path}/erasure", {**body, "sure": False}).status_code == 400
+    assert caller_of(cast.own.office).post(f"{path}/erasure", body).status_code == 403
+    done = manager.post(f"{path}/erasure", body, Idempotency_Key="e")
+    assert (done.status_code, done.json()["changed"]["pool owner"]) == (200, 1), done.content
+    assert manager.post(f"{path}/erasure", body, Idempotency_Key="e").json() == done.json()
+    assert manager.post(f"{path}/erasure", body).status_code == 409
+    assert manager.get(f"{path}/erasure").json()["erased"] is True
+    with acting_for(cast.own.contractor.pk):
+        assert PoolOwner.objects.get().name == "erased"
+        assert AuditEntry.objects.filter(what="pool owner erased").count() == 1
