@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import Final
 
 from django.utils.formats import date_format
@@ -11,6 +12,7 @@ from django.utils.translation import gettext_noop, pgettext
 
 from shared.models.firm import Units
 
+EXTENSION: Final = re.compile(r"(?:ext(?:ension|\.)?|x|#)\s*\.?\s*(?=\d)", re.IGNORECASE)
 NUMBERS: Final = (
     gettext_noop("no"),
     gettext_noop("one"),
@@ -73,3 +75,11 @@ def listed(parts: list[str]) -> str:
     if len(parts) < 2:
         return "".join(parts)
     return _("%(first)s and %(last)s") % {"first": ", ".join(parts[:-1]), "last": parts[-1]}
+
+
+def tel_uri(number: str) -> str:
+    """A telephone number as people type it as a URI [RFC 3966]: "tel:+13365550199;ext=3"."""
+    outer, *inner = EXTENSION.split(number.strip(), maxsplit=1)
+    plus = "+" if outer.startswith("+") else ""
+    extension = "".join(sign for part in inner for sign in part if sign.isdigit())
+    return f"tel:{plus}{''.join(sign for sign in outer if sign.isdigit())}" + (f";ext={extension}" if extension else "")

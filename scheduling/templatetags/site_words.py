@@ -16,6 +16,7 @@ from scheduling import words
 
 register = template.Library()
 register.filter("spoken", spoken)
+register.filter("tel", words.tel_uri)
 
 
 @register.filter

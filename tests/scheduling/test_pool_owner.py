@@ -241,7 +241,7 @@ def test_the_firms_own_words_and_number_are_there(cast, promised, client):
     with on_day(8):
         answer = _get(client, cast, promised)
     assert "Our finishers love this job." in _text(answer)
-    assert b'href="tel:555 0142"' in answer.content
+    assert b'href="tel:5550142"' in answer.content
 
 
 def test_the_link_ends_by_itself_sixty_days_after_the_job(cast, client):

@@ -112,7 +112,7 @@ def test_the_address_opens_the_phones_map_and_the_number_its_dialler(cast):
         stint_at(job, cast.own, "start_up", at(8), at(9), key="startup_1")
         page = client_of(cast.own.crew_lead).get(reverse("today")).content.decode()
     assert 'href="geo:36.10000,-79.80000?q=36.10000,-79.80000"' in page
-    assert 'href="tel:555 0123"' in page
+    assert 'href="tel:5550123"' in page
     assert "Site 01, Alder Court 4" in page, "the address is text too"
 
 
