@@ -119,6 +119,12 @@ class LevelForm(SiteForm):
         return {"below_full_mm": self.cleaned_data["below_full_mm"]}
 
 
+class FullForm(SiteForm):
+    """The pool is full; *sure* is asked for where the flow says that it can hardly be."""
+
+    sure = forms.BooleanField(required=False, label=gettext_lazy("It is full: I look at the middle of the tile"))
+
+
 class HoseForm(SiteForm):
     ACTIONS: Final = (
         ("started", gettext_lazy("water is running")),
@@ -187,6 +193,10 @@ class DifferentForm(SiteForm):
         help_text=gettext_lazy("Share of the surface that sounds hollow."),
     )  # fmt: skip
     rain_mm = MeasureField("rain", low=0.0, high=1000.0, required=False, label=gettext_lazy("Rain"))
+    no_start = forms.BooleanField(
+        required=False, label=gettext_lazy("Not begun this morning because of the weather"),
+        help_text=gettext_lazy("So that dates know how often a doubtful morning is left."),
+    )  # fmt: skip
     text = forms.CharField(
         max_length=500, required=False, label=gettext_lazy("In words"), widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -199,11 +209,12 @@ class DifferentForm(SiteForm):
 
     @property
     def data_of_entry(self) -> dict[str, Any]:
-        return {
+        said = {
             name: self.cleaned_data[name]
             for name in ("hours", "hollow_pct", "rain_mm", "text")
             if self.cleaned_data.get(name) not in (None, "")
         }
+        return said | ({"no_start": True} if self.cleaned_data.get("no_start") else {})
 
 
 class WaterTestForm(SiteForm):
@@ -278,7 +289,9 @@ class AcidForm(SiteForm):
     )  # fmt: skip
 
 
+FULL: Final = "full"
 LOG_FORMS: Final[dict[str, type[SiteForm]]] = {
+    FULL: FullForm,
     LogKind.LAID: SectionForm,
     LogKind.PASS: PassForm,
     LogKind.READING: MaterialForm,

@@ -18,6 +18,7 @@ from jobs.physics.validity import FloatArray, in_range
 from jobs.timeline.air_rules import AirCourse, Cause, DayHabits
 from jobs.timeline.crew_room import BoolArray, CrewRoom, FillOptions, FillTask, IntArray, fill_options, wall_hours
 from jobs.timeline.limits import Limits
+from jobs.timeline.refusals import DRY, RAINY
 from jobs.timeline.set_clock import SetClock
 from jobs.timeline.weather import HourlyWeather
 
@@ -83,13 +84,14 @@ class RefusalHabit:
 
     Parameters
     ----------
-    rainy, dry : chance that an allowed day is refused when some rain falls on it, or none
+    rainy, dry : chance that an allowed day is refused when some rain falls on it, or none; the usual ones before a
+        firm's own mornings have taught theirs (:func:`jobs.timeline.refusals.refusal_shares`)
     draw : uniform draws, shape [scenario, day]
     """
 
     draw: FloatArray
-    rainy: float = 0.40
-    dry: float = 0.04
+    rainy: float = RAINY
+    dry: float = DRY
 
 
 @dataclass(frozen=True, eq=False)

@@ -186,7 +186,9 @@ def _habit(setting: Setting, seed: int, horizon: int) -> RefusalHabit | None:
     """A firm that looks at the rain chance of the morning also loses days that turn out dry."""
     if setting.limits.rain_start_probability >= 1.0:
         return None
-    return RefusalHabit(np.random.default_rng([seed, 5]).random((setting.effort.band, horizon + 1)))
+    draw = np.random.default_rng([seed, 5]).random((setting.effort.band, horizon + 1))
+    shares = setting.refusals
+    return RefusalHabit(draw, rainy=round(shares.rainy.share, 2), dry=round(shares.dry.share, 2))
 
 
 def dusks_h(stages: StageJob, clock: SlotClock, horizon: int) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

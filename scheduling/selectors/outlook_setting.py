@@ -11,6 +11,7 @@ from jobs.models import Job
 from jobs.selectors.stage_job import CrewFacts
 from jobs.timeline.limits import Limits
 from jobs.timeline.rates import Rates
+from jobs.timeline.refusals import RefusalShares
 from scheduling.models import Crew, Stint
 from shared.models import Contractor, Firm
 
@@ -36,6 +37,7 @@ class Setting:
 
     set_time_sd : standard deviation of the logarithm of the next plaster day's set time about the one in force
     production_learned : whether the firm's own prep moved its rates, which are then medians
+    refusals : how often the firm refuses mornings that the weather then allows
     read_at : when all this was read
     """
 
@@ -49,6 +51,7 @@ class Setting:
     effort: Effort
     set_time_sd: float
     production_learned: bool
+    refusals: RefusalShares
     read_at: dt.datetime
 
     def facts_of(self, job: Job) -> CrewFacts:

@@ -26,6 +26,7 @@ from scheduling.models import Crew, Skill, Stint, StintState
 from scheduling.selectors.crews import crews_at_work
 from scheduling.selectors.outlook import NOBODY_YET, Effort, Setting, outlook_of
 from scheduling.selectors.problem import PLANNED
+from scheduling.selectors.refusals import refusals_learned
 from scheduling.services.calendars import calendar_refresh
 from shared import clock
 from shared.models import Contractor, Firm
@@ -44,17 +45,19 @@ def setting_of(contractor: Contractor, effort: Effort = FULL) -> Setting:
     stints = list(Stint.objects.filter(state__in=alive, plan__isnull=False).order_by("starts"))
     facts = {branch: _facts([crew for crew in crews if crew.branch == branch]) for branch in {c.branch for c in crews}}
     learned = learned_all(firm)
+    rates, limits = rates_learned(firm_figures(firm), learned), Limits().tightened(**firm.limits)
     return Setting(
         contractor=contractor,
         firm=firm,
-        rates=rates_learned(firm_figures(firm), learned),
-        limits=Limits().tightened(**firm.limits),
+        rates=rates,
+        limits=limits,
         crews=crews,
         stints=stints,
         facts=facts,
         effort=effort,
         set_time_sd=round(learned[Measured.SET].next_sd_log, 2),
         production_learned=learned[Measured.PREP].n > 0,
+        refusals=refusals_learned(firm, rates, limits),
         read_at=read_at,
     )
 
@@ -168,6 +171,7 @@ def _fingerprint(rows_mark: str, job: Job, setting: Setting, own: list[Stint]) -
     here = {crew.pk for crew in crews}
     others = (s for s in setting.stints if s.job_id != job.pk and s.crew_id in here)
     parts: list[Any] = [rows_mark, job.state, setting.effort, setting.set_time_sd, setting.production_learned]
+    parts += [round(one.share, 2) for one in (setting.refusals.rainy, setting.refusals.dry)]
     parts += sorted((s.key, str(s.crew_id), s.starts, s.done_at or s.ends, s.state, s.hours_worked or 0.0) for s in own)
     parts += sorted((str(s.crew_id), s.starts, s.ends) for s in others)
     for crew in crews:

@@ -72,6 +72,7 @@ def _page(
         "forms": {**forms, **(bound or {})},
         "bound": next(iter(bound), "") if bound else "",
         "open": stint.state in (StintState.ISSUED, StintState.BEGUN),
+        "may_not_begin": stint.stage == Stage.PLASTER and stint.state == StintState.ISSUED,
         "logs": SiteLog.objects.filter(job=stint.job, stint_id=stint.pk).order_by("at", "taken_at"),
         "set_aside": PhoneEntry.objects.filter(job=stint.job, outcome=Outcome.SET_ASIDE).order_by("at", "id"),
         "clearance": drain_clearance(stint.job, clock.now()) if stint.stage in DRAIN else None,

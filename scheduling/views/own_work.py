@@ -11,8 +11,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.models import Outcome
+from jobs.selectors.learned import firm_rates
+from jobs.timeline.limits import Limits
 from scheduling.forms.own_work import EntryForm, ResetForm
 from scheduling.selectors.own_work import own_figures, own_work_svg
+from scheduling.selectors.refusals import mornings_decided, refusal_rows
 from scheduling.services.outcomes import learning_reset, outcome_count
 from scheduling.tasks import expected_dates_task
 from shared import access
@@ -62,11 +65,14 @@ def _page(request: HttpRequest, who: Membership, refused: list[str] | None = Non
     firm = Firm.objects.get()
     figures = own_figures(firm)
     chart = own_work_svg(figures) if any(each.found.n for each in figures) else ""
+    decided = mornings_decided(firm, firm_rates(firm), Limits().tightened(**firm.limits))
     shown = {
         "firm": firm,
         "units": firm.units,
         "figures": figures,
         "chart": mark_safe(chart),  # drawn here, every word escaped
         "refused": refused or (),
+        "mornings": decided,
+        "shares": refusal_rows(decided),
     }
     return render(request, "scheduling/own_work.html", shown, status=422 if refused else 200)
