@@ -14,7 +14,7 @@ from jobs.people_units import said
 from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
 from jobs.timeline import start_up_cautions as water_care
-from scheduling.forms_site import HoseForm, LevelForm, SiteForm
+from scheduling.forms_site import FULL, FullForm, HoseForm, LevelForm, SiteForm
 from scheduling.selectors.fill_chart import level_chart
 from scheduling.selectors.fill_watch import FillSheet, fill_sheet
 from scheduling.selectors.today import NEVER_PAUSE
@@ -51,7 +51,7 @@ def page(
         "running": HoseForm(
             units=firm.units, zone=zone, initial={"action": "started", "hoses": sheet.hoses}, auto_id="running_%s"
         ),
-        "full": SiteForm(units=firm.units, zone=zone, auto_id="full_%s"),
+        FULL: FullForm(units=firm.units, zone=zone, auto_id="full_%s"),
     }
     context: dict[str, Any] = {"sheet": sheet, "forms": {**forms, **(bound or {})}}
     context["cautions"] = " ".join(_cautions(sheet))

@@ -14,7 +14,8 @@ from jobs.forms.sentences import in_units
 from jobs.models import Job, LogKind, SiteLog
 from jobs.selectors.water_level import deepest_m
 from jobs.spoken import spoken
-from scheduling.forms_site import LOG_FORMS, SiteForm
+from scheduling.forms_site import FULL, LOG_FORMS, SiteForm
+from scheduling.selectors.fill_doubts import before_the_water, hardly_full
 from scheduling.selectors.fill_watch import fill_sheet
 from scheduling.selectors.plaster_day import plaster_sheet
 from scheduling.services.site_work import pool_full, site_log
@@ -23,7 +24,6 @@ from scheduling.views.on_site import job_on_site, site_page
 from shared import clock
 from shared.models import Firm, Membership
 
-FULL: Final = "full"
 MEASURED: Final[dict[str, str]] = {LogKind.LEVEL: "below_full_mm", LogKind.READING: "material_c"}
 
 
@@ -85,6 +85,8 @@ def _kind_taken_back(job: Job, of: str) -> str:
 
 def _keep(kind: str, form: SiteForm, who: Membership, job: Job, firm: Firm) -> None:
     once = {"by": who, "at": form.when, "client_id": form.cleaned_data["client_id"]}
+    if kind in (FULL, LogKind.LEVEL, LogKind.HOSE):
+        _ask_again(kind, form, job, firm)
     if kind == FULL:
         pool_full(job, **once)
         return
@@ -93,6 +95,15 @@ def _keep(kind: str, form: SiteForm, who: Membership, job: Job, firm: Firm) -> N
     after = _why_not(kind, job, firm)
     if after and not before:
         raise ValidationError({MEASURED[kind]: spoken(in_units(after, firm.units))})
+
+
+def _ask_again(kind: str, form: SiteForm, job: Job, firm: Firm) -> None:
+    """Refuse what can hardly be, in a sentence beside its field."""
+    sheet = fill_sheet(job, clock.now())
+    if kind == FULL and not form.cleaned_data["sure"] and (said := hardly_full(sheet, form.when, firm.units)):
+        raise ValidationError({"sure": said})
+    if form.cleaned_data.get("action") != "started" and (said := before_the_water(sheet, form.when, firm.units)):
+        raise ValidationError({"at_clock": said})
 
 
 def _why_not(kind: str, job: Job, firm: Firm) -> str:

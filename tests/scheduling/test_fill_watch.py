@@ -229,6 +229,34 @@ def test_full_to_the_tile_begins_the_first_month(cast, filling):
         assert "The pool was full on Wednesday 15 April at 11:00 pm." in _page(cast, filling)
 
 
+def test_a_pool_that_can_hardly_be_full_is_asked_about_before_its_first_month_begins(cast, filling):
+    with on_day(9):
+        answer = _post(cast, filling, "full")
+        assert answer.status_code == 422
+        assert re.search(r"About \d+\s% is in; by the flow it is full on \w+ \d+ April, ", answer.content.decode())
+        assert "It is full: I look at the middle of the tile" in answer.content.decode()
+        with acting_for(cast.own.contractor.pk):
+            assert Job.objects.get(pk=filling.pk).state == JobState.FILLING
+            assert not SiteLog.objects.filter(kind="level").exists()
+        assert _post(cast, filling, "full", sure="on").status_code == 302
+    with acting_for(cast.own.contractor.pk):
+        assert Job.objects.get(pk=filling.pk).state == JobState.FIRST_MONTH
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields"),
+    [("level", {"below_full_mm": "60"}), ("hose", {"action": "moved", "hoses": "2"}), ("hose", {"action": "stopped"})],
+)
+@pytest.mark.parametrize("typed", ["3 am", "11:59 pm"])
+def test_nothing_happens_before_the_water_ran(cast, filling, kind, fields, typed):
+    """At 12:00 a late hour is one of yesterday."""
+    with on_day(12):
+        answer = _post(cast, filling, kind, at_clock=typed, **fields)
+        assert answer.status_code == 422
+        assert "is before the water ran: it runs since Wednesday 15 April, " in answer.content.decode()
+        assert _post(cast, filling, kind, at_clock="11:00 am", **fields).status_code == 302
+
+
 def test_full_after_midnight_is_the_next_fill_day(cast, filling):
     with on_day(0.5, TOMORROW):
         _post(cast, filling, "full")
