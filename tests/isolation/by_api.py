@@ -8,6 +8,7 @@ from django.db import connection, transaction
 
 from jobs.models import SiteLog
 from resurf.api.schema import openapi
+from shared import clock
 from shared.ids import uuid7
 from shared.models import Role
 from shared.tenancy.context import acting_for
@@ -56,12 +57,15 @@ def ids_in_every_filter(world: TwoFirms, report: Any) -> None:
 def ids_in_every_body(world: TwoFirms, report: Any) -> None:
     """Wherever a body takes an id, it is given ours; nothing of it may be kept."""
     caller, other = caller_of(world.cast.other.manager), world.other
+    noon = f"{clock.now():%Y-%m-%d}T17:00:00Z"
     crew = {"name": "x", "skills": ["prep"], "people": 2, "latitude": 1, "longitude": 1, "shifts": []}
     for theirs in sorted({ids[0] for ids in world.our_ids.values() if ids}):
         bodies = [
             ("post", "/crews", {**crew, "lead": theirs}),
             ("put", f"/crews/{other['crew'][0]}", {**crew, "lead": theirs}),
             ("post", f"/jobs/{other['job'][0]}/logs", {**NOTE, "client_id": str(uuid7()), "stint_id": theirs}),
+            ("post", f"/stints/{other['stint'][0]}/move", {"crew": theirs, "at": noon}),
+            ("post", f"/plans/{other['plan'][0]}/issue-some", {"moves": [{"job": theirs, "key": "prep"}]}),
             *(
                 ("post", "/links", {"kind": kind, "purpose": purpose, "subject_id": theirs})
                 for kind, purpose in (("feed", "crew"), ("feed", "pool_owner"), ("link", "pool_owner"))
