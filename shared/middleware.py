@@ -54,7 +54,10 @@ class TenantMiddleware:
             chosen = _chosen(memberships, request.session.get("contractor"))
             over = session_is_over(request, memberships, chosen)
             if not over:
-                return self._inside(request, memberships, chosen)
+                response = self._inside(request, memberships, chosen)
+        if not over:
+            request.session.note_seen()  # type: ignore[attr-defined]  # by itself: no other request of it waits
+            return response
         session_over(request.user, over)
         logout(request)
         return self.get_response(request)
@@ -64,7 +67,6 @@ class TenantMiddleware:
     ) -> HttpResponseBase:
         request.memberships = memberships  # type: ignore[attr-defined]
         request.member = chosen  # type: ignore[attr-defined]
-        request.session.note_seen()  # type: ignore[attr-defined]
         if chosen is None:
             return self._answer(request)
         chosen.person = request.user  # type: ignore[assignment]
