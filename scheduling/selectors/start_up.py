@@ -17,6 +17,7 @@ from jobs.selectors.start_up_figures import start_up_settings
 from jobs.selectors.water import HOSE, amount_of, method_of, start_up_day, test_of
 from jobs.timeline.start_up import Day, Gate, attendances, day_plan, earliest_dates
 from jobs.timeline.start_up_settings import LAST_DAY, StartUpSettings
+from scheduling.models import Stage, Stint, StintState
 
 DUST_CLEARED: Final = "cleared"
 
@@ -49,6 +50,7 @@ class StartUpSheet:
     latest : the newest test;  added_since : an addition after it, so that its advice is used up
     retest_at : not before this moment (site's zone)
     fill_water : the test of the hose from which the method follows
+    next_visit : the next day by the method;  set_for : the issued visit that comes next, in the site's zone
     visits : days someone must come;  tests : all of them, oldest first, doubted ones too
     """
 
@@ -69,6 +71,7 @@ class StartUpSheet:
     visits: tuple[dt.date, ...] = ()
     settings: StartUpSettings = field(default_factory=StartUpSettings)
     tests: tuple[WaterTest, ...] = ()
+    set_for: Stint | None = None
 
     @property
     def visit_days(self) -> tuple[int, ...]:
@@ -105,6 +108,7 @@ def start_up_sheet(job: Job, now: dt.datetime) -> StartUpSheet:
         visits=_visits(job, settings),
         settings=settings,
         tests=tuple(tests),
+        set_for=_set_for(job, now),
         log=_log(job, tests, additions, logs),
     )
 
@@ -186,6 +190,15 @@ def _dust_cleared_on(logs: Sequence[SiteLog], job: Job) -> dt.date | None:
 
 def _next_visit(job: Job, today: dt.date, settings: StartUpSettings) -> dt.date | None:
     return next((day for day in _visits(job, settings) if day > today), None)
+
+
+def _set_for(job: Job, now: dt.datetime) -> Stint | None:
+    """The next visit of the issued plan, one of today included until it is over."""
+    rows = Stint.objects.filter(job=job, stage=Stage.START_UP, state=StintState.ISSUED, ends__gt=now)
+    found = rows.select_related("crew").order_by("starts").first()
+    if found is not None:
+        found.starts = found.starts.astimezone(job.site.tz)
+    return found
 
 
 def _visits(job: Job, settings: StartUpSettings) -> tuple[dt.date, ...]:

@@ -12,7 +12,7 @@ from scheduling.selectors.start_up import StartUpSheet, start_up_sheet
 from shared import clock
 from shared.tenancy.context import acting_for
 from tests.cast import client_of
-from tests.scheduling.on_site import TODAY, at, job_under_way, new_id, on_day, set_state
+from tests.scheduling.on_site import TODAY, at, job_under_way, new_id, on_day, set_state, stint_at
 
 BALANCED = {"temp_c": "77", "ph": "7.5", "total_alkalinity_mg_l": "100", "calcium_hardness_mg_l": "250"}
 LOW_ALKALINITY = {**BALANCED, "total_alkalinity_mg_l": "40"}
@@ -70,6 +70,15 @@ def test_a_test_ends_in_one_sentence_with_the_amount_in_both_units(cast, day_3):
     )
     assert "Alkalinity of 40 mg/L is below 80." in page
     assert "One product at a time, never mixed" in page
+
+
+def test_the_next_visit_is_named_with_the_crew_that_is_set_for_it(cast, day_3):
+    with on_day(8):
+        assert "Next visit: Sunday 19 April. Nobody is set for it yet." in _page(cast, day_3)
+        later = TODAY + dt.timedelta(days=5)
+        stint_at(day_3, cast.own, "start_up", at(9, later), at(10, later), key="startup_7")
+        crew = cast.own.crews["water"].name
+        assert f"Next visit: Sunday 19 April. {crew} is set for Monday 20 April, 9:00 am." in _page(cast, day_3)
 
 
 def test_the_index_is_a_plain_number_with_a_word(cast, day_3):
