@@ -21,7 +21,7 @@ from scipy.sparse import csr_array
 from scheduling.solver.bound_choices import Floats, Whole, choices, clique_slots, left_out_cost
 from scheduling.solver.bound_model import BASE, KIND, SIMPLE, alone
 from scheduling.solver.calendar_arrays import empty_calendar
-from scheduling.solver.facts import DAY
+from scheduling.solver.facts import DAY, Crew
 from scheduling.solver.placing import explore_alone
 from scheduling.solver.problem import Problem, metres, prep_slots
 from scheduling.solver.profiles import BOND_TOLL, PLASTER_TOLL, PREP_TOLL, TOLLS, scratch
@@ -137,7 +137,8 @@ class BoundSearch:
                 for last in np.unique(self.choices.due[today]):
                     inside = today[(self.choices.earliest[today] >= first) & (self.choices.due[today] <= last)]
                     open_slots = self.shift[crews, day, first:last].sum(axis=1)
-                    room = open_slots[open_slots > 0] + spare
+                    shifts = np.array([shifts_in(self.problem.crews[crew], day, first, last) for crew in crews])
+                    room = (open_slots + spare * shifts)[open_slots > 0]
                     if len(inside) < 2:
                         continue
                     self.rows.add(inside, size[inside].astype(float), float(room.sum()), BOND_TOLL, int(day))
@@ -153,7 +154,7 @@ class BoundSearch:
             out = sum(
                 left_out_cost(self.problem, job) for job, facts in enumerate(self.lists.job) if facts[KIND] != SIMPLE
             )
-            return self._rounded(simple + out, simple + out)
+            return self.rounded(simple + out, simple + out)
         jobs, self.columns = np.unique(self.choices.job, return_inverse=True)
         out_costs = np.array([float(left_out_cost(self.problem, int(job))) for job in jobs])
         others = {job for job, facts in enumerate(self.lists.job) if facts[KIND] != SIMPLE} - {int(j) for j in jobs}
@@ -165,7 +166,7 @@ class BoundSearch:
         self.costs, self.costs_with_ride = costs, with_travel
         main = self._cut(costs)
         whole = self._program(with_travel)
-        return self._rounded(simple + main, simple + whole)
+        return self.rounded(simple + main, simple + whole)
 
     def _cut(self, costs: Floats) -> float:
         """Solve, add spans of days whose preps take too many person-slots, and solve again."""
@@ -270,7 +271,7 @@ class BoundSearch:
         """Tolls [thousandths]: of a slot of a crew's day, or (plaster) of a stint on it."""
         return np.round(self.toll).astype(np.int64)
 
-    def _rounded(self, main: float, whole: float) -> Bounds:
+    def rounded(self, main: float, whole: float) -> Bounds:
         """The main part is a multiple of what all prices have in common."""
         unit = main_unit(self.problem)
         rounded = unit * ceil(main / unit - 1e-4)
@@ -307,8 +308,8 @@ class BoundSearch:
         record = self.problem.crews[crew]
         per_day: dict[int, int] = {}
         for first, last in record.shifts:
-            per_day[first // DAY] = per_day.get(first // DAY, 0) + last - first
-        longest = max(per_day.values(), default=1) + spare
+            per_day[first // DAY] = per_day.get(first // DAY, 0) + last - first + spare
+        longest = max(per_day.values(), default=1)
         return 2.0 * max(0, metres(record.base, self.problem.jobs[job].site) - ROUNDING_M) / longest
 
 
@@ -316,6 +317,16 @@ def days_apart(problem: Problem) -> bool:
     """Tell whether no two attendances of a job, the end of its fill among them, can fall on one day."""
     days = [day for row in problem.rules.startup for day in range(row.day - row.tol, row.day + row.tol + 1)]
     return len(set(days)) == len(days) and min(days, default=1) >= 1
+
+
+def shifts_in(crew: Crew, day: int, first: int, last: int) -> int:
+    """Number of shifts of a crew in a part of a day; a road may lie in the break between two."""
+    return sum(start < DAY * day + last and DAY * day + first < end for start, end in crew.shifts)
+
+
+def road_spare(problem: Problem, need: Whole) -> int:
+    """A slot on the road that every visit needs but one a shift, if no two sites are without a road: 1, else 0."""
+    return min(1, int(need.min())) if len(need) else 0
 
 
 def main_unit(problem: Problem) -> int:

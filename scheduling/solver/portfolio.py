@@ -15,6 +15,7 @@ from scheduling.solver.problem import Problem
 from scheduling.solver.spots import Spots
 
 WAIT_S = 0.05
+PROOF_JOBS = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +79,14 @@ class Process:
 
 
 class Portfolio:
-    """The worker processes, and one more for the proof of a small problem; leaving the context ends them."""
+    """The worker processes, and one more for bounds that take longer; leaving the context ends them."""
 
     def __init__(self, problem: Problem, workers: int, seed: int, proof_seconds: float | None) -> None:
         document = problem.to_json()
         self.costs: list[int] = []
         self.bounds = (0, 0)
         self.walks: list[Process] = []
+        self.exact = False
         self.proof: Process | None = None
         order = {"problem": document}
         for worker in range(workers):
@@ -142,13 +144,15 @@ class Portfolio:
 
     def look_for_proof(self, wait: Callable[[], bool] | None) -> None:
         """Take the proof if it has come; `wait`: wait for it until that is given up."""
-        if self.proof is None:
-            return
-        answers = self._answers([self.proof], wait or (lambda: True))
-        if answers is not None:
-            self._raise([answers[0]["main"], answers[0]["main"]])
-            self.proof.end()
-            self.proof = None
+        while self.proof is not None:
+            answers = self._answers([self.proof], wait or (lambda: True))
+            if answers is None:
+                return
+            self._raise(answers[0]["bounds"])
+            self.exact = self.exact or bool(answers[0]["exact"])
+            if answers[0]["last"]:
+                self.proof.end()
+                self.proof = None
 
     def _raise(self, bounds: list[int]) -> None:
         self.bounds = max(self.bounds[0], bounds[0]), max(self.bounds[1], bounds[1])

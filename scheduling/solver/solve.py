@@ -10,7 +10,7 @@ from scheduling.solver.check import check
 from scheduling.solver.greedy import greedy, repair, repaired
 from scheduling.solver.objective import Terms, moved_stints, terms
 from scheduling.solver.plan import Plan, Stint
-from scheduling.solver.portfolio import Portfolio, Round
+from scheduling.solver.portfolio import PROOF_JOBS, Portfolio, Round
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of, spots_of
 
@@ -21,7 +21,6 @@ ROUNDS = 24
 EXCHANGES = frozenset({0, 12, 18, 21, 23})
 MOST_OUT = 5
 HOTS, COLD = (100_000.0, 300_000.0), 2_000.0
-PROOF_JOBS = 15
 PROOF_EFFORT = 20.0
 
 
@@ -56,8 +55,9 @@ def solve(
     warm_start
         A plan to begin with; what of it breaks a rule is planned anew.
     on_progress
-        Called with {"seconds", "objective", "bound", "unplanned", "main", "main_bound"} at each better plan or bound;
-        the main part is late days, fill days and jobs left out, without travel and moves.
+        Called with {"seconds", "objective", "bound", "unplanned", "main", "main_bound",
+        "main_exact"} at each better plan or bound; the main part is late days, fill days and jobs left out, without
+        travel and moves; exact if a plan, though perhaps a dearer one for its travel, has no more than its bound.
     stop
         Asked now and then; once true the best plan so far is returned.
     """
@@ -93,6 +93,7 @@ class _Run:
         self.bound = 0
         self.main = 0
         self.main_bound = 0
+        self.exact = False
         self.mended: Mended | None = None
 
     def run(self, warm_start: Plan | None) -> Plan:
@@ -144,6 +145,7 @@ class _Run:
                     "unplanned": len(self.best.unplanned),
                     "main": self.main,
                     "main_bound": min(self.main_bound, self.main),
+                    "main_exact": self.exact,
                 }
             )
 
@@ -171,8 +173,8 @@ class _Run:
             self._take_bounds(portfolio)
 
     def _proof_seconds(self) -> float | None:
-        """Time for the proof of a small problem (negative: deterministic time); None for a large one."""
-        if len(self.problem.jobs) > PROOF_JOBS or self.iterations == 0:
+        """Time for bounds that take longer (negative: deterministic time); None for none."""
+        if self.iterations == 0 or (self.iterations is not None and len(self.problem.jobs) > PROOF_JOBS):
             return None
         return self._time_left() if self.iterations is None else -PROOF_EFFORT
 
@@ -190,7 +192,8 @@ class _Run:
 
     def _take_bounds(self, portfolio: Portfolio) -> None:
         bound = min(max(portfolio.bounds), self.cost)
-        if bound > self.bound or portfolio.bounds[0] > self.main_bound:
+        if bound > self.bound or portfolio.bounds[0] > self.main_bound or portfolio.exact != self.exact:
+            self.exact = portfolio.exact
             self.bound, self.main_bound = max(bound, self.bound), max(portfolio.bounds[0], self.main_bound)
             self._tell()
 

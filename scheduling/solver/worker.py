@@ -1,18 +1,20 @@
 """One process of the search: reads orders as JSON lines on stdin, answers as JSON lines on stdout.
 
-The first line names the work: a `walk` that improves plans (its first answer holds the bound), or a `proof` of the
-main part of a small problem.  Every other line of a walk is a round: how long or how many steps, the temperatures,
-and a plan to go on from.  The process ends with its stdin.
+The first line names the work: a `walk` that improves plans (its first answer holds the bound), or a `proof`, whose
+answers are bounds that take longer.  Every other line of a walk is a round: how long or how many steps, the
+temperatures, and a plan to go on from.  The process ends with its stdin.
 """
 
 import json
 import sys
 import time
+from collections.abc import Iterator
 from typing import Any, TextIO
 
 from scheduling.solver.bound import BoundSearch
 from scheduling.solver.improve import Walker
 from scheduling.solver.objective import terms
+from scheduling.solver.portfolio import PROOF_JOBS
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of
 
@@ -25,7 +27,8 @@ def main(orders: TextIO, answers: TextIO) -> None:
     first = json.loads(orders.readline())
     problem = Problem.from_json(first["problem"])
     if first["work"] == "proof":
-        _answer(answers, _proof(problem, first))
+        for proof in _proofs(problem, first):
+            _answer(answers, proof)
         return
     search = BoundSearch(problem)
     walker = Walker(problem, first["seed"], search)
@@ -60,18 +63,27 @@ def round_of(walker: Walker, order: dict[str, Any]) -> dict[str, Any]:
     return {"steps": done}
 
 
-def _proof(problem: Problem, order: dict[str, Any]) -> dict[str, Any]:
-    """Prove the least main part of a small problem."""
-    from scheduling.solver.bound_proof import Prover  # noqa: PLC0415  (large import that walks do not need)
+def _proofs(problem: Problem, order: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Higher and higher bounds; `exact`: the bound on the main part is the least there is."""
+    from scheduling.solver.bound_pool import PoolBound  # noqa: PLC0415  (large imports that walks do not need)
+    from scheduling.solver.bound_proof import Prover  # noqa: PLC0415
 
     search = BoundSearch(problem)
-    walker = Walker(problem, order["seed"], search)
+    if len(problem.jobs) <= PROOF_JOBS:
+        prover = Prover(search, order["seconds"], order["seed"], deterministic=order["deterministic"])
+        proof = prover.prove(_known_main(problem, search, order["seed"]))
+        yield {"bounds": [proof.bound, proof.bound], "exact": proof.exact, "last": True}
+    else:
+        pooled = PoolBound(search).bounds
+        yield {"bounds": [pooled.main, pooled.whole], "exact": False, "last": True}
+
+
+def _known_main(problem: Problem, search: BoundSearch, seed: int) -> int:
+    """Main part of a plan found quickly."""
+    walker = Walker(problem, seed, search)
     walker.fill_up()
     walker.walk(KNOWN_STEPS, KNOWN_WARMTH, KNOWN_OUT)
-    known = terms(problem, plan_of(problem, walker.spots())).main
-    prover = Prover(search, order["seconds"], order["seed"], deterministic=order["deterministic"])
-    proof = prover.prove(known)
-    return {"main": proof.bound, "exact": proof.exact}
+    return terms(problem, plan_of(problem, walker.spots())).main
 
 
 def _answer(answers: TextIO, message: dict[str, Any]) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from scheduling.solver.bound import BoundSearch, packing_share, trivial_bound
 from scheduling.solver.bound_choices import left_out_cost
+from scheduling.solver.bound_pool import PoolBound
 from scheduling.solver.bound_proof import Proof, Prover
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan
@@ -29,6 +30,16 @@ def coated(seed: int) -> Document:
         if rng.random() < 0.8:
             start = rng.randint(-9, -3)
             job["fixed"].append({"stage": "bond", "crew": "C0", "start": start, "end": start + 1})
+    return document
+
+
+def split(seed: int) -> Document:
+    """Two prepared pools whose crews have a break of one slot, long enough for the road, in each shift."""
+    document = slender_problem(seed, 2, prepared=True)
+    for record in document["crews"]:
+        record["shifts"] = [
+            part for first, _ in record["shifts"] for part in ([first, first + 1], [first + 2, first + 3])
+        ]
     return document
 
 
@@ -53,14 +64,16 @@ def proven(problem: Problem) -> int:
 
 
 PROBLEMS = [("prepared", seed, 1) for seed in (0, 3, 6, 9, 19)] + [("prepared", seed, 2) for seed in (573, 690)]
+PROBLEMS += [("split", seed, 2) for seed in range(5)]
 PROBLEMS += [("coated", seed, 1) for seed in (0, *COATED_AGAIN)]
 
 
 @pytest.mark.parametrize(("kind", "seed", "pools"), PROBLEMS)
 def test_no_bound_is_above_the_best_of_all_plans(kind: str, seed: int, pools: int) -> None:
-    document = coated(seed) if kind == "coated" else slender_problem(seed, pools, prepared=True)
+    makers = {"coated": coated, "split": split}
+    document = makers[kind](seed) if kind in makers else slender_problem(seed, pools, prepared=True)
     problem = Problem.from_json(document)
-    main, bounds = least_main(document), BoundSearch(problem).bounds
+    main, bounds = least_main(document), PoolBound(BoundSearch(problem)).bounds
     assert 0 < trivial_bound(problem) <= main
     assert 0 < bounds.main <= main
     assert bounds.main <= bounds.whole <= cheapest(document, names(document))
