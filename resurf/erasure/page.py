@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
+from django.utils.translation import ngettext
 
 from jobs.models import Job, Photo, Site, SiteLog
 from resurf.erasure.extent import Extent, erasure_extent
@@ -86,7 +87,7 @@ def _goes(extent: Extent) -> list[tuple[str, str]]:
     return [
         (_("Name, e-mail, telephone"), ", ".join(known)),
         (_("Name, address, notes and exact position of the site"), places),
-        (_("Notes of jobs and surveys, reasons in free text"), _("all of %(count)d jobs") % {"count": len(jobs)}),
+        (_("Notes of jobs and surveys, reasons in free text"), ngettext("of %(count)d job", "of %(count)d jobs", len(jobs)) % {"count": len(jobs)}),
         (_("Photos"), str(Photo.objects.filter(pool__site__in=home).count())),
         (_("Words logged on site, and what phones sent"), _entries(extent)),
         (_("Texts of mails and notices, sent or waiting"), str(mails)),
@@ -127,4 +128,5 @@ def took(done: AuditEntry) -> list[tuple[str, int]]:
         "other texts": _("other texts that named them"),
         "trail": _("entries of the trail whose values were blanked"),
     }
-    return [(words.get(name, name), count) for name, count in (done.after or {}).items()]
+    counts = done.after or {}
+    return [(said, counts[name]) for name, said in words.items() if counts.get(name)]
