@@ -12,15 +12,17 @@ from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
 from django.utils import translation
-from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from jobs.models import Job
 from scheduling.calendars import Entry, Feed
 from scheduling.models import FILL, OWNER, CalendarEntry, Crew, Stage
 from scheduling.selectors.alarms import alarms_of
+from scheduling.words import clock_words, day_words
 from shared import clock
-from shared.models import AccessToken, TokenKind
+from shared.models import AccessToken, Firm, TokenKind
+from shared.models.firm import Units
 
 KEPT_AFTER_CANCEL: Final = dt.timedelta(days=60)
 PURPOSES: Final = ("pool_owner", "crew", "firm", "doubt")
@@ -39,6 +41,7 @@ class FeedFacts:
     """All that a calendar is made of: the same facts, the same bytes.
 
     rows : the kept entries, oldest first, by `COLUMNS`;  page : the pool owner's private page
+    units : the firm's, for clock times
     """
 
     purpose: str
@@ -47,6 +50,7 @@ class FeedFacts:
     crew: str
     page: str
     alarms: tuple[dt.timedelta, ...]
+    units: str
     rows: tuple[Any, ...]
 
 
@@ -65,7 +69,8 @@ def facts_of(token: AccessToken, *, now: dt.datetime | None = None) -> FeedFacts
     rows = tuple(entries.order_by("created_at", "id").values_list(*COLUMNS, named=True))
     if token.purpose == "pool_owner":
         language, page = rows[0].job__pool_owner__language if rows else "en", page_of_job(token.subject_id)
-    return FeedFacts(token.purpose, language, token.contractor.name, crew, page, alarms_of(token), rows)
+    units = Firm.objects.values_list("units", flat=True).first() or Units.US
+    return FeedFacts(token.purpose, language, token.contractor.name, crew, page, alarms_of(token), units, rows)
 
 
 def feed_of(token: AccessToken, *, now: dt.datetime | None = None) -> Feed:
@@ -80,7 +85,7 @@ def feed_from(facts: FeedFacts) -> Feed:
             name = _("Fill day of your pool")
             said = _("From %(firm)s. The date may move with the weather; this calendar follows it.")
             entries = [
-                _fill_entry(row, facts.page, facts.alarms, private=True)
+                _fill_entry(row, facts, facts.page, private=True)
                 if row.key == FILL
                 else _owner_entry(row, facts.page, facts.alarms)
                 for row in facts.rows
@@ -93,9 +98,9 @@ def feed_from(facts: FeedFacts) -> Feed:
             return Feed(name, _("Stints of the crew as issued."), tuple(entries))
         if facts.purpose == "doubt":
             doubted = [row for row in facts.rows if in_doubt(row)]
-            entries = [_fill_entry(row, _firm_page(row.job_id), facts.alarms) for row in doubted]
+            entries = [_fill_entry(row, facts, _firm_page(row.job_id)) for row in doubted]
             return Feed(_("Dates in doubt"), _("Fill days whose promise may not hold."), tuple(entries))
-        entries = [_fill_entry(row, _firm_page(row.job_id), facts.alarms) for row in facts.rows]
+        entries = [_fill_entry(row, facts, _firm_page(row.job_id)) for row in facts.rows]
         name = _("%(firm)s: fill days") % {"firm": facts.firm}
         return Feed(name, _("The days on which pools are full."), tuple(entries))
 
@@ -113,7 +118,7 @@ def in_doubt(row: Any) -> bool:
     return p90 is None or dt.date.fromisoformat(p90) > promised + dt.timedelta(days=DOUBT_DAYS)
 
 
-def _fill_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...], *, private: bool = False) -> Entry:
+def _fill_entry(row: Any, facts: FeedFacts, url: str, *, private: bool = False) -> Entry:
     summary = _("Pool full") if private else _("Full: %(site)s") % {"site": row.job__site__label}
     return Entry(
         uid=row.uid,
@@ -121,7 +126,7 @@ def _fill_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...], *, private
         created=row.created_at,
         changed=row.changed_at,
         summary=summary,
-        description="\n".join([*_fill_lines(row), *(row.facts.get("owner") or [] if private else [])]),
+        description="\n".join([*_fill_lines(row, facts.units), *(row.facts.get("owner") or [] if private else [])]),
         category=_("fill"),
         zone=row.job__site__zone,
         day=row.day,
@@ -129,7 +134,7 @@ def _fill_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...], *, private
         url=url,
         confirmed=row.confirmed,
         cancelled=row.cancelled_at is not None,
-        alarms_before=alarms,
+        alarms_before=facts.alarms,
     )
 
 
@@ -152,19 +157,20 @@ def _owner_entry(row: Any, url: str, alarms: tuple[dt.timedelta, ...]) -> Entry:
     )
 
 
-def _fill_lines(row: Any) -> list[str]:
+def _fill_lines(row: Any, units: str) -> list[str]:
     lines = []
     if row.starts is not None:
         local = row.starts.astimezone(ZoneInfo(row.job__site__zone))
         said = _("Filling starts %(when)s and does not stop until the pool is full.")
         if row.facts.get("begun"):
             said = _("Filling began %(when)s and does not stop until the pool is full.")
-        lines.append(said % {"when": _when(local)})
+        lines.append(said % {"when": _when(local, units)})
     band = row.facts.get("band") or {}
     words = {"p50": _("even chance by"), "p80": _("8 in 10 by"), "p90": _("9 in 10 by")}
     known = [(words[name], band[name]) for name in ("p50", "p80", "p90") if band.get(name)]
     if known and not row.confirmed:
-        lines.append("; ".join(f"{word} {_day(dt.date.fromisoformat(date))}" for word, date in known) + ".")
+        said = "; ".join(f"{word} {day_words(dt.date.fromisoformat(date))}" for word, date in known)
+        lines.append(f"{capfirst(said)}.")
     lines.append(_("Keep people and animals away from an empty or filling pool."))
     return lines
 
@@ -205,9 +211,5 @@ def page_of_job(job_id: uuid.UUID | None) -> str:
     return "" if token is None else str(settings.SITE_URL + reverse("pool-owner", args=[token.secret]))
 
 
-def _when(local: dt.datetime) -> str:
-    return f"{_day(local.date())} {date_format(local, 'H:i')}"
-
-
-def _day(date: dt.date) -> str:
-    return date_format(date, "l j F")
+def _when(local: dt.datetime, units: str) -> str:
+    return f"{day_words(local.date())}, {clock_words(local, units)},"

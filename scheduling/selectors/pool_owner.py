@@ -71,6 +71,7 @@ class PoolOwnerSheet:
     running: FillSheet | None
     day_zero: dt.date | None
     certain: bool
+    by_plan: bool
     dates: tuple[DoNot, ...]
     today: dt.date
 
@@ -92,7 +93,10 @@ def pool_owner_sheet(job: Job, now: dt.datetime, units: str) -> PoolOwnerSheet:
     fill = _fill_day(job, (expected.band if expected and job.fill_ahead else None) or {}, stints)
     start = next((stint for stint in stints if stint.stage == Stage.FILL_START), None)
     running = fill_sheet(job, now) if job.state == JobState.FILLING else None
-    day_zero = job.filled_on or (running.full.p50.date() if running and running.full else None) or fill.likely
+    planned = _planned(job, stints)
+    day_zero = (
+        job.filled_on or (running.full.p50.date() if running and running.full else None) or planned or fill.likely
+    )
     return PoolOwnerSheet(
         job=job,
         state=job.state,
@@ -102,16 +106,22 @@ def pool_owner_sheet(job: Job, now: dt.datetime, units: str) -> PoolOwnerSheet:
         running=running,
         day_zero=day_zero,
         certain=job.filled_on is not None,
+        by_plan=planned is not None and day_zero == planned,
         dates=tuple(_dates(job, day_zero)) if day_zero is not None else (),
         today=now.astimezone(zone).date(),
     )
 
 
+def _planned(job: Job, stints: list[Stint]) -> dt.date | None:
+    """The fill day of the plan, which is that of the calendar."""
+    end = next((stint for stint in stints if stint.stage == Stage.FILL_END), None)
+    return None if end is None else end.starts.astimezone(job.site.tz).date()
+
+
 def _fill_day(job: Job, band: Mapping[str, Any], stints: list[Stint]) -> FillDay:
-    planned = next((stint for stint in stints if stint.stage == Stage.FILL_END), None)
     likely = likeliest(band)
-    if likely is None and planned is not None and not band:
-        likely = planned.starts.astimezone(job.site.tz).date()
+    if likely is None and not band:
+        likely = _planned(job, stints)
     nine = band.get("p90")
     return FillDay(likely, dt.date.fromisoformat(nine) if nine else None, job.promised_date)
 

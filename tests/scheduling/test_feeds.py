@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import datetime as dt
 import gzip
+import re
 from collections.abc import Iterator
 
 import icalendar
@@ -347,7 +348,9 @@ def test_a_fill_that_began_later_than_planned_says_when_it_began_and_is_in_doubt
         end = Stint.objects.get(job=job, stage=Stage.FILL_END)
         date_promise(job, day=end.starts.astimezone(job.site.tz).date(), by=cast.own.office)
         calendar_refresh(cast.own.contractor, [job], at=clock.now())
-    assert "Filling starts" in str(fill_of(token)["DESCRIPTION"])
+    said = str(fill_of(token)["DESCRIPTION"])
+    assert re.search(r"Filling starts \w+ \d+ \w+, \d+:\d\d( [ap]m)?, and does not stop", said)
+    assert "\nEven chance by " in said
     began = start.starts + dt.timedelta(hours=2)
     with acting_for(cast.own.contractor.pk):
         Stint.objects.filter(pk=start.pk).update(state=StintState.BEGUN, begun_at=began)

@@ -73,14 +73,14 @@ def test_nothing_of_other_jobs_is_there(cast, promised, client):
 def test_dates_of_do_and_do_not_are_counted_from_the_fill_day(cast, promised, client):
     with on_day(8):
         text = _text(_get(client, cast, promised))
-    assert "Counted from Friday 24 April; every date moves with the fill day." in text
+    assert "Counted from Saturday 25 April, the fill day of today&#x27;s plan and of your calendar; every date" in text
     wait = "Not before this day, and only when we tell you that the water is ready:"
     for said in (
-        "Saturday 25 April, day 1 The whole surface is brushed twice a day",
-        f"Sunday 26 April, day 2 {wait} chlorine",
-        f"Friday 1 May, day 7 {wait} the heater and swim",
-        f"Friday 8 May, day 14 {wait} a cleaner on wheels",
-        f"Friday 22 May, day 28 {wait} salt",
+        "Sunday 26 April, day 1 The whole surface is brushed twice a day",
+        f"Monday 27 April, day 2 {wait} chlorine",
+        f"Saturday 2 May, day 7 {wait} the heater and swim",
+        f"Saturday 9 May, day 14 {wait} a cleaner on wheels",
+        f"Saturday 23 May, day 28 {wait} salt",
         "End of the start-up: we hand the water over to you.",
     ):
         assert said in text, said
