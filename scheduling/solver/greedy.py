@@ -1,6 +1,8 @@
 """The plan that a careful office makes: job by job on the wall calendar, then a few jobs make room for others."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from math import inf
 
 from scheduling.solver.check import ORDER, check
 from scheduling.solver.objective import terms
@@ -10,34 +12,86 @@ from scheduling.solver.problem import DAY, Job, Problem
 
 __all__ = ["Office", "greedy", "repair", "repaired", "urgency"]
 
-SWAP_EFFORT = 6000
+SWAP_EFFORT = 9000
 SWAP_WIDTH = 8
-FIRST_TRIES = ((2 * COMMON_SHARE, False), (0.5, False), (COMMON_SHARE, True))
-TRIED_JOBS = 100
+TRY_EFFORT = 300
 LEAST_DAYS = 4
+NO_PROMISE_DAYS = 25
+DAYS_TO_DRY = 5
 IN_ORDER = (*ORDER[:4], "bond_again", *ORDER[4:])
 
 
-def greedy(problem: Problem, kept: Plan | None = None) -> Plan:
-    """Plan the jobs in order of promise, each as early as it will go beside those before it, then make room.
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How an office goes about it: whose turn it is, and which hours it keeps free (`Office.common_share`).
 
-    `kept` are stints that stay where they are (whole jobs or parts of jobs).
+    `chances`: what a day on which a job could be plastered counts beside a day until it is promised; None: strictly
+    by promise, jobs without one last.
     """
-    tries = [(COMMON_SHARE, False)]
-    if kept is None and len(problem.jobs) <= TRIED_JOBS:
-        tries += FIRST_TRIES
-    offices = [_filled(problem, kept, *one) for one in tries]
+
+    common_share: float = 0.9
+    chances: float | None = None
+    no_promise_days: int = NO_PROMISE_DAYS
+    heavy_first: bool = False
+
+    def turn(self, problem: Problem, job: Job) -> tuple[float, ...]:
+        """Jobs with the least of it come first."""
+        if self.chances is None:
+            return (-job.weight * self.heavy_first, *urgency(problem, job))
+        first = job.earliest // DAY
+        promise = first + self.no_promise_days if job.promise_day is None else job.promise_day
+        days = {row.day for row in job.plaster_days if row.day >= first + DAYS_TO_DRY}
+        return (0 if job.fixed else 1, promise + self.chances * len(days), -job.weight, job.earliest)
+
+
+BY_CHANCES = Manner(chances=0.5)
+BY_PROMISE = Manner()
+OTHERS = (
+    Manner(COMMON_SHARE),
+    Manner(chances=0.6, no_promise_days=35),
+    Manner(2 * COMMON_SHARE),
+    Manner(0.5),
+    Manner(COMMON_SHARE, heavy_first=True),
+)
+
+
+def greedy(problem: Problem, kept: Plan | None = None) -> Plan:
+    """Plan the jobs one after the other, each as early as it will go beside those before it, then make room.
+
+    While there are plaster days enough, jobs with few of them come earlier than their promise says.  A small problem
+    is planned in several manners, and the best plan counts.  `kept` are stints that stay where they are (whole jobs
+    or parts of jobs): beside them the order is that of the promises.
+    """
+    if kept is not None:
+        return _filled(problem, kept, BY_PROMISE).plan()
+    manners = [BY_PROMISE, BY_CHANCES] if plaster_load(problem) > 1 else [BY_CHANCES, BY_PROMISE]
+    tries = max(1, TRY_EFFORT // max(len(problem.jobs), 1))
+    offices = [_filled(problem, None, manner) for manner in [*manners, *OTHERS][:tries]]
     best = min(offices, key=lambda office: terms(problem, office.plan()).objective)
-    if kept is None:
-        Swaps(best).make_room(SWAP_EFFORT // max(len(problem.jobs), 1))
+    Swaps(best).make_room(SWAP_EFFORT // max(len(problem.jobs), 1))
     return best.plan()
 
 
-def _filled(problem: Problem, kept: Plan | None, common_share: float, heavy_first: bool) -> Office:
-    office = Office(problem, kept, common_share)
-    for job in sorted(problem.jobs, key=lambda job: (-job.weight * heavy_first, urgency(problem, job))):
+def _filled(problem: Problem, kept: Plan | None, manner: Manner) -> Office:
+    office = Office(problem, kept, manner.common_share)
+    for job in sorted(problem.jobs, key=lambda job: manner.turn(problem, job)):
         office.plan_job(job)
     return office
+
+
+def plaster_load(problem: Problem) -> float:
+    """Jobs as a share of the plaster stints that crews, rigs and weather offer; infinite if they offer none."""
+    last = max((row.day for job in problem.jobs for row in job.plaster_days), default=-1) + 1
+    crews, jobs = [0] * last, [0] * last
+    for crew in problem.crews:
+        if "plaster" in crew.skills:
+            for day in {first // DAY for first, _ in crew.shifts if first < DAY * last}:
+                crews[day] += 1
+    for job in problem.jobs:
+        for day in {row.day for row in job.plaster_days}:
+            jobs[day] += 1
+    offered = sum(min(there, problem.rigs) * able for there, able in zip(crews, jobs, strict=True))
+    return len(problem.jobs) ** 2 / offered if offered else inf
 
 
 def urgency(problem: Problem, job: Job) -> tuple[int, int, int, int]:

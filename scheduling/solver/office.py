@@ -111,13 +111,15 @@ class Office:
 
     def _first_crew(self, day: int, length: int, at: int, allowed: int) -> tuple[int, int] | None:
         """Earliest start on a day of a stint of the water skill, and the nearest crew that can take it."""
-        line = self.line
-        found = [
-            (earliest(starts), line.away_m(crew, at), crew)
-            for crew in line.skilled["water"]
-            if (starts := line.free_of(crew, day, length, at, allowed))
-        ]
-        return (min(found)[0], min(found)[2]) if found else None
+        line, best = self.line, None
+        for crew in line.nearest("water", at):
+            if not line.shift_starts(crew, day, length) & allowed:
+                continue
+            starts = line.free_of(crew, day, length, at, allowed)
+            if starts:
+                best = earliest(starts), crew
+                allowed &= (1 << best[0]) - 1
+        return best
 
     def _common_hours(self, day: int) -> int:
         """Slots of a day at which many water crews are on shift."""

@@ -20,7 +20,7 @@ Progress = Callable[[dict[str, Any]], None]
 ROUNDS = 24
 EXCHANGES = frozenset({0, 12, 18, 21, 23})
 MOST_OUT = 5
-HOTS, COLD = (100_000.0, 300_000.0), 2_000.0
+HOTS, COLD = (200_000.0, 600_000.0), 2_000.0
 PROOF_EFFORT = 20.0
 
 

@@ -3,6 +3,7 @@
 A set of starts on one day is a whole number whose bit s (0 to 47) stands for slot s of that day.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from functools import cached_property
 
@@ -58,6 +59,8 @@ class Timeline:
         self._shift_starts: dict[tuple[int, int, int], int] = {}
         self._site_starts: dict[tuple[tuple[Span, ...], int], int] = {}
         self._roads: dict[tuple[int, int], int] = {}
+        self._away: dict[tuple[int, int], int] = {}
+        self._nearest: dict[tuple[str, int], list[int]] = {}
         self._working: dict[tuple[int, tuple[Span, ...], tuple[Span, ...]], list[int]] = {}
 
     @cached_property
@@ -89,7 +92,20 @@ class Timeline:
 
     def away_m(self, crew: int, job: int) -> int:
         """Metres from the base of a crew to a site."""
-        return metres(self.crews[crew].base, self.jobs[job].site)
+        key = crew, job
+        found = self._away.get(key)
+        if found is None:
+            found = self._away[key] = metres(self.crews[crew].base, self.jobs[job].site)
+        return found
+
+    def nearest(self, skill: str, job: int) -> list[int]:
+        """Crews of a skill, the one whose base is nearest to a site first."""
+        key = skill, job
+        crews = self._nearest.get(key)
+        if crews is None:
+            crews = sorted(self.skilled[skill], key=lambda crew: (self.away_m(crew, job), crew))
+            self._nearest[key] = crews
+        return crews
 
     def shift_starts(self, crew: int, day: int, length: int) -> int:
         """Starts of a stint that lies inside one shift."""
@@ -173,15 +189,19 @@ class Timeline:
         return slots
 
     def prep_conflict(self, crew: int, job: int, start: int, end: int) -> int | None:
-        """End (with the road) of a stint that a prep from `start` to `end` would meet; None if it is free."""
-        for day in range(start // DAY, (end - 1) // DAY + 1):
+        """Latest end (with the road) of a stint that a prep from `start` to `end` would meet; None if it is free."""
+        latest = None
+        for day in range((end - 1) // DAY, start // DAY - 1, -1):
             offset = DAY * day
             for first, last, other in self.busy[crew][day]:
                 road = self.road(other, job)
                 if offset + last + road <= start or offset + first - road >= end:
                     continue
-                return offset + last + (road if last < DAY else 0)
-        return None
+                free = offset + last + (road if last < DAY else 0)
+                latest = free if latest is None or free > latest else latest
+            if latest is not None:
+                break
+        return latest
 
     def place(self, work: Work) -> None:
         """Make the crew (and its rig) busy with a stint."""
@@ -233,16 +253,11 @@ def first_prep(line: Timeline, job: Job, crew: int, low: int) -> tuple[int, int]
     at = line.index[job.id]
     slots = line.working(crew, at)
     needed = prep_slots(job, line.crews[crew])
-    first, last = 0, len(slots)
-    while first < last:
-        middle = (first + last) // 2
-        first, last = (middle + 1, last) if slots[middle] < low else (first, middle)
+    first = bisect_left(slots, low)
     while first + needed <= len(slots):
         start, end = slots[first], slots[first + needed - 1] + 1
         conflict = line.prep_conflict(crew, at, start, end)
         if conflict is None:
             return start, end
-        first += 1
-        while first < len(slots) and slots[first] < conflict:
-            first += 1
+        first = bisect_left(slots, conflict, first + 1)
     return None
