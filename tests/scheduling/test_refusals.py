@@ -114,8 +114,8 @@ def test_a_morning_left_on_a_day_that_was_allowed_moves_the_share(cast: Cast, jo
     assert rainy == pytest.approx((1 + 4) / 11, abs=0.005)
     assert dry == usual[1]
     said = page(cast)
-    assert "1 left of 1 mornings" in said
-    assert "9 %: 1 left of 1" in said.replace("  ", " ")
+    assert "1 of 1 mornings not begun" in said
+    assert "9 %: 1 of 1 mornings" in said.replace("  ", " ")
     assert "allowed, some rain" in said
 
 
@@ -133,7 +133,7 @@ def test_mornings_that_were_begun_lower_the_share(cast: Cast, job: Job):
     rainy, dry = shares(cast)
     assert dry == pytest.approx(1 / 26, abs=0.005)
     assert rainy == 0.40
-    assert "0 left of 1 mornings" in page(cast)
+    assert "0 of 1 mornings not begun" in page(cast)
 
 
 def test_a_day_left_in_the_morning_and_begun_later_was_begun(cast: Cast, job: Job):
