@@ -73,7 +73,7 @@ def test_nothing_of_other_jobs_is_there(cast, promised, client):
 def test_dates_of_do_and_do_not_are_counted_from_the_fill_day(cast, promised, client):
     with on_day(8):
         text = _text(_get(client, cast, promised))
-    assert "Counted from Saturday 25 April, the fill day of today&#x27;s plan and of your calendar; every date" in text
+    assert "Counted from Saturday 25 April, the fill day of today's plan and of your calendar; every date" in text
     wait = "Not before this day, and only when we tell you that the water is ready:"
     for said in (
         "Sunday 26 April, day 1 The whole surface is brushed twice a day",
