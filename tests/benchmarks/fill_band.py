@@ -30,7 +30,7 @@ from tests.benchmarks.fill_band_methods import (
     rough_sample,
 )
 from tests.benchmarks.fill_band_plots import write_plots
-from tests.benchmarks.fill_band_scoring import LEAD, Outcomes, Scored, interval
+from tests.benchmarks.fill_band_scoring import LEAD, Outcomes, Scored, interval, ratio_interval
 from tests.benchmarks.fill_band_shell import shell_back_test
 from tests.benchmarks.forecast_system import verification_deviations
 
@@ -164,6 +164,11 @@ def summary(band: Scored, climate: Scored, dates: dict[str, Scored]) -> dict[str
             "coverage_80": interval(band.covered(0.8), outcomes.cluster),
             "coverage_90": interval(band.covered(0.9), outcomes.cluster),
             "crps": interval(band.crps, outcomes.cluster),
+            "p90_p50_days": interval(band.quantile(0.9) - band.quantile(0.5), outcomes.cluster),
+            "crps_over_deterministic": ratio_interval(band.crps, dates["deterministic"].crps, outcomes.cluster),
+            "crps_over_climatology_lead_4_7": ratio_interval(
+                band.crps[near], climate.crps[near], outcomes.cluster[near]
+            ),
             "crps_less_climatology": interval(band.crps - climate.crps, outcomes.cluster),
             "crps_less_deterministic": interval(band.crps - dates["deterministic"].crps, outcomes.cluster),
             "crps_less_climatology_lead_4_7": interval((band.crps - climate.crps)[near], outcomes.cluster[near]),

@@ -83,6 +83,12 @@ def resampled(values: Array, cluster: NDArray[np.int_]) -> Array:
     return np.asarray(total[drawn].sum(axis=1) / number[drawn].sum(axis=1))
 
 
+def ratio_interval(above: Array, below: Array, cluster: NDArray[np.int_]) -> list[float]:
+    """95 % interval of the mean of *above* over that of *below* [job], both of the same clusters."""
+    found = np.quantile(resampled(above, cluster) / resampled(below, cluster), [0.025, 0.975])
+    return [round(float(each), 4) for each in found]
+
+
 def standard_error(values: Array, cluster: NDArray[np.int_]) -> float:
     return float(resampled(values, cluster).std())
 
