@@ -133,5 +133,5 @@ urlpatterns = [
     path("hooks/<uuid:pk>/secret", told.HookSecret.as_view(), name="hook-secret"),
     path("hooks/<uuid:pk>/calls", told.HookCalls.as_view(), name="hook-calls"),
     path("hooks/<uuid:pk>/test", told.HookTest.as_view(), name="hook-test"),
-    re_path(r"^.*$", schema.nothing, name="nothing"),
+    re_path(r"^[\s\S]*$", schema.nothing, name="nothing"),
 ]

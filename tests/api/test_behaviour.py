@@ -235,7 +235,7 @@ def test_limits_hold_while_the_cache_is_away(cast: Cast, settings: Any):
 
 
 def test_an_address_that_is_none_answers_as_the_api_does(cast: Cast):
-    for path in ("/", "/nothing", "/jobs/not-an-id", "/jobs/"):
+    for path in ("/", "/nothing", "/jobs/not-an-id", "/jobs/", "/plan-runs/%0A%C3%8D/stop"):
         answer = caller_of(cast.own.office).get(path)
         assert (answer.status_code, answer["Content-Type"]) == (404, "application/problem+json"), path
 

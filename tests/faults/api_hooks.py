@@ -51,3 +51,5 @@ def before_call(context: Any, case: Any, kwargs: dict[str, Any]) -> None:
         case.body = copy.deepcopy(body)
         if "client_id" in body:
             case.body["client_id"] = str(uuid.UUID(int=RANDOM.getrandbits(128), version=4))
+        if "email" in body:  # a second invitation to one address takes the place of the first
+            case.body["email"] = f"new{RANDOM.getrandbits(32)}@firm.example"
