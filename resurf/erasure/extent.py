@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -11,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from jobs.models import Job, Outcome, Photo, Pool, PoolOwner, Scope, Site, SiteLog, Survey
 from scheduling.models import Mail, Notice, PhoneEntry, Receiver, ReceiverKind, Stint
-from shared.models import AccessToken
+from shared.models import AccessToken, Firm
 
 NAME_LEAST: Final = 5  # characters of a name of one word, or an ordinary word would be looked for everywhere
 TEXT_LEAST: Final = 6
@@ -37,16 +38,28 @@ class Extent:
 
     @property
     def words(self) -> list[str]:
-        """What gives the person away wherever it was typed: name, e-mail, telephone, address, name of the site."""
+        """What gives the person away wherever it was typed: name, e-mail, telephone, address, name of the site.
+
+        Not what somebody else has too, or has as a part (a telephone of a management, a name, a street): it would be
+        theirs that goes.
+        """
         owner = self.pool_owner
-        others = PoolOwner.objects.exclude(pk=owner.pk).values_list("name", flat=True)
-        known = [] if owner.name in set(others) or len(owner.name) < NAME_LEAST else [owner.name]
-        known += [owner.email, owner.phone]
-        elsewhere = set(Site.objects.exclude(pk__in=[site.pk for site in self.sites]).values_list("label", flat=True))
+        known = [owner.email, owner.phone, owner.name if len(owner.name) >= NAME_LEAST else ""]
         for site in self.sites:
-            known += [site.address, *site.address.splitlines(), "" if site.label in elsewhere else site.label]
-        long = {word.strip() for word in known if len(word.strip()) >= TEXT_LEAST or word == owner.name}
-        return sorted(long, key=len, reverse=True)  # the longer first: a street may be part of an address
+            known += [site.address, *site.address.splitlines(), site.label]
+        elsewhere = "\n".join(_plain(word) for word in self._of_others())
+        wanted = {word.strip() for word in known if _plain(word) not in elsewhere}
+        long = {word for word in wanted if len(word) >= TEXT_LEAST or word == owner.name.strip()}
+        return sorted(long - {""}, key=len, reverse=True)  # the longer first: a street may be part of an address
+
+    def _of_others(self) -> Iterator[str]:
+        others = PoolOwner.objects.exclude(pk=self.pool_owner.pk)
+        for facts in others.values_list("name", "email", "phone"):
+            yield from facts
+        for label, address in Site.objects.exclude(pk__in=[s.pk for s in self.sites]).values_list("label", "address"):
+            yield from (label, address, *address.splitlines())
+        for firm in Firm.objects.all():
+            yield from (firm.phone, firm.contact_name)
 
     def subjects(self) -> list[uuid.UUID]:
         """Ids under which the trail speaks of them."""
@@ -77,6 +90,10 @@ def erasure_extent(pool_owner: PoolOwner) -> Extent:
         [site for pk, site in sites.items() if pk not in theirs],
         [site for pk, site in sites.items() if pk in theirs],
     )
+
+
+def _plain(word: str) -> str:
+    return " ".join(word.split()).casefold()
 
 
 def refuse_open_jobs(extent: Extent) -> None:

@@ -87,7 +87,10 @@ def _goes(extent: Extent) -> list[tuple[str, str]]:
     return [
         (_("Name, e-mail, telephone"), ", ".join(known)),
         (_("Name, address, notes and exact position of the site"), places),
-        (_("Notes of jobs and surveys, reasons in free text"), ngettext("of %(count)d job", "of %(count)d jobs", len(jobs)) % {"count": len(jobs)}),
+        (
+            _("Notes of jobs and surveys, reasons in free text"),
+            ngettext("of %(count)d job", "of %(count)d jobs", len(jobs)) % {"count": len(jobs)},
+        ),
         (_("Photos"), str(Photo.objects.filter(pool__site__in=home).count())),
         (_("Words logged on site, and what phones sent"), _entries(extent)),
         (_("Texts of mails and notices, sent or waiting"), str(mails)),

@@ -12,13 +12,15 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Cast, Lower
 
+from jobs.models import PoolOwner, Site
 from resurf.erasure.rows import ERASED
 from scheduling.models import Crew, Hook, NoticeText, Shift
 from shared.tenancy.models import TenantModel
 
 APPS: Final = ("jobs", "scheduling")
-# What the firm says of itself, and fields that are keys, marks and names of members.
-NEVER: Final = (Crew, Shift, Hook, NoticeText)
+# What the firm says of itself, other people and homes, and fields that are keys, marks and names of members.
+NEVER: Final = (Crew, Shift, Hook, NoticeText, PoolOwner)
+OF_OTHER_HOMES: Final = {(Site, "label"), (Site, "address")}
 NO_TEXT: Final = {
     "fingerprint", "uid", "digest", "file", "small_file", "sha256", "sent_sha256", "branch", "zone", "message_id",
     "by", "taken_by", "agreed_by", "added_by", "issued_by", "asked_by", "made_by", "kept_by", "key", "language",
@@ -39,7 +41,8 @@ def fields() -> Iterator[tuple[type[TenantModel], models.Field[Any, Any]]]:
             continue
         for field in model._meta.local_fields:
             text = isinstance(field, (models.CharField, models.TextField, models.JSONField))
-            if text and not field.choices and not field.unique and field.name not in NO_TEXT:
+            known = field.name in NO_TEXT or (model, field.name) in OF_OTHER_HOMES
+            if text and not field.choices and not field.unique and not known:
                 yield model, field
 
 

@@ -246,6 +246,25 @@ def test_a_name_in_another_jobs_notes_goes_and_like_words_stay(cast: Cast):
         assert other.pool_owner.name == "Pool owner of Site 012"
 
 
+def test_what_somebody_else_has_too_is_left_to_them(cast: Cast):
+    """A telephone of a management, a street of two homes, a name of the site that is part of another."""
+    job, other = open_job(cast.own, label="Alder Court"), open_job(cast.own, label="Alder Court, north pool")
+    with acting_for(cast.own.contractor.pk):
+        PoolOwner.objects.update(phone="336-555-0100", email="management@homes.example")
+        Site.objects.update(address="Alder Court 4")
+        Job.objects.filter(pk=other.pk).update(notes="ring 336-555-0100 for Alder Court 4")
+        job_move(job, JobState.CALLED_OFF, by=cast.own.office)
+    pool_owner_erase(cast.own.contractor, owner_of(cast, job), by="the operator")
+    kept = owner_of(cast, other)
+    assert (kept.phone, kept.email) == ("336-555-0100", "management@homes.example")
+    with acting_for(cast.own.contractor.pk):
+        other = Job.objects.select_related("site").get(pk=other.pk)
+        assert (other.site.label, other.site.address) == ("Alder Court, north pool", "Alder Court 4")
+        assert other.notes == "ring 336-555-0100 for Alder Court 4"
+    gone = owner_of(cast, job)
+    assert (gone.phone, gone.email) == ("", "")
+
+
 def test_a_name_that_two_pool_owners_share_is_not_looked_for(cast: Cast):
     job, other = open_job(cast.own, label="Site 01"), open_job(cast.own, label="Site 02")
     with acting_for(cast.own.contractor.pk):

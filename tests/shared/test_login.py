@@ -7,7 +7,9 @@ import pytest
 from django.conf import settings
 from django.core import mail
 from django.core.exceptions import ValidationError
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.module_loading import import_string
 
@@ -112,6 +114,15 @@ def test_a_short_new_password_is_refused_with_the_reason(cast: Cast):
     link = mailed_link(client, "office@own.example")
     answer = client.post(link, {"password": "short"})
     assert "at least 12 characters" in answer.content.decode()
+
+
+def test_an_unknown_address_costs_as_many_questions_as_a_known_one(cast: Cast):
+    asked = []
+    for email in ("office@own.example", "nobody@own.example"):
+        with CaptureQueriesContext(connection) as questions:
+            assert log_in(Client(), email, "not the one that holds").status_code == 200
+        asked.append(len(questions))
+    assert asked[0] == asked[1] > 5
 
 
 def waiting_mails() -> int:
