@@ -9,6 +9,8 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
+from django.db.transaction import atomic
+
 from fixtures_demo.firms import FIRMS, PASSWORD, DemoCrew, DemoFirm, DemoJob
 from fixtures_demo.past import PLAN_EFFORT, PLAN_EVERY, fill_now, live_through, past_moments, plan
 from fixtures_demo.welcome import welcome
@@ -28,16 +30,33 @@ from shared.models import Contractor, Firm, Membership, Person, Role
 from shared.services.members import contractor_open, member_add, person_register
 from shared.tenancy.context import acting_as, acting_for
 
+BOTH = "both@firms.example"
 HISTORY_DAYS = 60
 NEEDS_EMPTY_POOL = "hollow_share"
 
 
 def build(now: dt.datetime) -> list[str]:
-    """Build what is missing; the lines to print: addresses and logins."""
-    for firm in FIRMS:
-        if not Contractor.objects.filter(slug=firm.slug).exists():
-            _firm_build(firm, now)
+    """Build what is missing, one firm after the other; the lines to print: addresses and logins."""
+    both_register()
+    for slug in missing():
+        firm_build(slug, now)
     return welcome()
+
+
+def both_register() -> Person:
+    """The manager who belongs to both firms: there before either is built, since they may be built side by side."""
+    return person_of(BOTH) or person_register(email=BOTH, name="Manager of both firms", password=PASSWORD)
+
+
+def missing() -> list[str]:
+    """The words of the firms that are not there."""
+    return [firm.slug for firm in FIRMS if not Contractor.objects.filter(slug=firm.slug).exists()]
+
+
+@atomic
+def firm_build(slug: str, now: dt.datetime) -> None:
+    """One firm, as a whole or not at all."""
+    _firm_build(next(firm for firm in FIRMS if firm.slug == slug), now)
 
 
 def _firm_build(firm: DemoFirm, now: dt.datetime) -> None:
@@ -84,10 +103,7 @@ def _members(firm: DemoFirm) -> Membership:
             email=f"{word}@{firm.slug}.example", name=f"{word.title()} of {firm.name.split()[0]}", password=PASSWORD
         )
         made[word] = _join(person, role)
-    both = person_of("both@firms.example") or person_register(
-        email="both@firms.example", name="Manager of both firms", password=PASSWORD
-    )
-    _join(both, Role.MANAGER)
+    _join(both_register(), Role.MANAGER)
     return made["office"]
 
 

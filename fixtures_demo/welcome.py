@@ -12,7 +12,7 @@ from shared.tenancy.context import acting_for
 
 
 def all_built() -> bool:
-    """Whether every invented firm is there; they are built all or none."""
+    """Whether every invented firm is there; each is built as a whole or not at all."""
     return Contractor.objects.filter(slug__in=[firm.slug for firm in FIRMS]).count() == len(FIRMS)
 
 

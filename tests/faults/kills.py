@@ -32,9 +32,11 @@ import httpx
 VICTIMS: Final = ("web", "worker-messages", "worker-plans", "beat", "postgres", "valkey")
 PROGRAMS: Final = ("web", "worker-messages", "worker-plans", "beat")
 ENDED: Final = re.compile(  # the last line of a traceback that led to no other
-    r"^(?:[a-z_]\w*\.)*([A-Z]\w*(?:Error|Exception|Timeout|Exceeded))\b.*$(?!\n(?:\t.*\n)*\n(?:During|The above))",
+    r"^(?:[a-z_]\w*\.)*([A-Z]\w*(?:Error|Exception|Timeout|Exceeded)\b[^\n]{0,70})[^\n]*$"
+    r"(?!\n(?:\t[^\n]*\n)*\n(?:During|The above))",
     re.MULTILINE,
 )
+NAMES_OF_THINGS: Final = re.compile(r"\S*/\S*|\S*\d\S*")
 MOST_A_MINUTE: Final = 3  # of one process: the supervisor forgives five
 SETTLE_S: Final = 420.0
 FIRMS: Final = ("first", "second", "third")
@@ -220,11 +222,9 @@ def settled(question: Callable[[], dict[str, int]]) -> dict[str, float]:
 
 
 def errors_logged(logs: Path) -> dict[str, int]:
-    """How often each sort of exception ended a traceback in the logs of the programs."""
+    """How often each exception ended a traceback in the logs of the programs."""
     said = "\n".join(log.read_text(errors="replace") for log in logs.glob("*.log") if log.stem in PROGRAMS)
-    return dict(
-        Counter(re.findall(r"^(?:[a-z_]\w*\.)*([A-Z]\w*(?:Error|Exception|Timeout|Exceeded))\b", said, re.MULTILINE))
-    )
+    return dict(Counter(NAMES_OF_THINGS.sub("*", sentence) for sentence in ENDED.findall(said)))
 
 
 def wait(question: Any, patience_s: float) -> bool:

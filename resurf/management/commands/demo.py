@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import os
 import socket
+import sys
 import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -17,20 +18,21 @@ from typing import Any
 from django.conf import settings
 from django.core.management import BaseCommand, CommandError, CommandParser, call_command
 from django.db import connection
-from django.db.transaction import atomic
 
 from fixtures_demo.welcome import all_built, welcome
 from resurf import heartbeat
 from resurf.embedded import lock
+from resurf.embedded.beside import NotDone, beside
 from resurf.embedded.binaries import EngineMissing
 from resurf.embedded.engines import FolderRefused
-from resurf.embedded.folders import make_folder
+from resurf.embedded.folders import Folders, make_folder
 from resurf.embedded.postgres import ClusterFailed
 from resurf.embedded.programs import HOST, programs
 from resurf.embedded.supervisor import KeepsFalling, StopAsked, Supervisor
 from resurf.embedded.valkey import ValkeyFailed
 
 READY_PATIENCE_S = 120.0
+SAID = (EngineMissing, FolderRefused, lock.FolderInUse, ClusterFailed, ValkeyFailed, KeepsFalling, NotDone)
 OWN_SERVERS = ("DATABASE_URL", "REDIS_URL")
 
 
@@ -76,7 +78,7 @@ class Command(BaseCommand):
         heartbeat.forget()
         if bare or all_built():
             supervisor.start_programs()  # they need seconds to begin, and nothing is built that they could disturb
-        lines = [] if bare else self.demonstration_firms()
+        lines = [] if bare else self.demonstration_firms(supervisor.places)
         connection.close()
         supervisor.start_programs()
         if supervisor.watch(READY_PATIENCE_S, until=lambda: ready(address)):
@@ -89,15 +91,22 @@ class Command(BaseCommand):
         elif not supervisor.stop_asked:
             raise CommandError(f"Not ready after {READY_PATIENCE_S:.0f} s: look into {supervisor.places.logs}")
 
-    def demonstration_firms(self) -> list[str]:
-        """Build the invented firms where they are missing, all or nothing; what to print about them."""
+    def demonstration_firms(self, places: Folders) -> list[str]:
+        """Build the invented firms that are missing, side by side; what to print about them."""
         if all_built():
             return welcome()
-        from fixtures_demo.build import build  # noqa: PLC0415  reads far more than a later start needs
+        from fixtures_demo.build import both_register, firm_build, missing  # noqa: PLC0415  reads far more than a start
 
         self.say("Building the demonstration firms, which takes a minute ...")
-        with atomic():
-            return build(datetime.now(UTC))
+        now = datetime.now(UTC)
+        both_register()
+        first, *others = missing()
+        with ExitStack() as work:
+            for slug in others:
+                command = [sys.executable, "-m", "fixtures_demo.aside", slug, now.isoformat()]
+                work.enter_context(beside(command, log=places.logs / f"build-{slug}.log", data=places.data))
+            firm_build(first, now)
+        return welcome()
 
     def say(self, line: str) -> None:
         self.stdout.write(line)
@@ -128,7 +137,15 @@ def plain_errors() -> Iterator[None]:
     """What can go wrong on a machine is said in one sentence, without a traceback."""
     try:
         yield
-    except (EngineMissing, FolderRefused, lock.FolderInUse, ClusterFailed, ValkeyFailed, KeepsFalling) as error:
+    except (
+        EngineMissing,
+        FolderRefused,
+        lock.FolderInUse,
+        ClusterFailed,
+        ValkeyFailed,
+        KeepsFalling,
+        NotDone,
+    ) as error:
         raise CommandError(str(error)) from error
     except PermissionError as error:
         raise CommandError(f"No permission for {error.filename}: use another folder with --data.") from error
