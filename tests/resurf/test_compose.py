@@ -33,6 +33,17 @@ def compose() -> dict[str, Any]:
     return document
 
 
+class OnceLoader(yaml.SafeLoader):
+    """Refuses a key that stands twice in one mapping, as newer compose clients do."""
+
+    def construct_mapping(self, node: Any, deep: bool = False) -> dict[Any, Any]:
+        keys = [self.construct_object(key, deep=True) for key, _ in node.value if key.tag != "tag:yaml.org,2002:merge"]
+        twice = {str(key) for key in keys if keys.count(key) > 1}
+        if twice:
+            raise yaml.constructor.ConstructorError(None, None, f"twice: {', '.join(sorted(twice))}", node.start_mark)
+        return super().construct_mapping(node, deep)
+
+
 @pytest.fixture
 def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
     """A new PostgreSQL as the official image makes one: a superuser and nothing else."""
@@ -59,6 +70,12 @@ def initialise(cluster: Cluster) -> None:
     with_sql = ["psql", "-v", "ON_ERROR_STOP=1", "-U", SUPERUSER, "-d", "postgres", "-f", str(roles.ROLES_SQL)]
     for command in (with_sql, ["sh", str(PROJECT / ".docker" / "20-database.sh")]):
         subprocess.run(command, env=psql, check=True, capture_output=True)
+
+
+def test_no_key_stands_twice() -> None:
+    assert yaml.load((PROJECT / "docker-compose.yml").read_text(), OnceLoader)["services"]
+    with pytest.raises(yaml.constructor.ConstructorError, match="twice: b"):
+        yaml.load("a: {b: 1, b: 2}", OnceLoader)
 
 
 def test_every_secret_is_named_in_the_example(compose: dict[str, Any]) -> None:
