@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 
-from jobs.models import ExpectedDates, Job, JobState
+from jobs.models import ExpectedDates, Job, JobState, Photo
 from jobs.selectors.clearance import Clearance, drain_clearances
 from jobs.selectors.survey_state import SurveyState, survey_states
 from scheduling.models import Absence, Crew, Plan, PlanRun, PlanState, RunState, Shift, Stage, Stint, StintState
@@ -69,6 +69,7 @@ def decision_facts(contractor: Contractor, now: dt.datetime) -> DecisionFacts:
     jobs = list(
         Job.objects.exclude(state__in=OVER)
         .annotate(surveyed_at=Max("pool__surveys__taken_at"))
+        .annotate(has_photo=Exists(Photo.objects.filter(pool=OuterRef("pool"))))
         .select_related("site", "pool", "pool_owner")
         .order_by("number")
     )

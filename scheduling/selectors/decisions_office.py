@@ -151,7 +151,8 @@ def scopes_to_agree(facts: DecisionFacts) -> Iterable[Decision]:
         yield Decision(
             kind="scope",
             risk=_("%(site)s has no agreed scope, so it can have no dates.") % {"site": job.site.label},
-            why=_("The pool owner waits."),
+            why=_("The pool owner waits.")
+            + ("" if getattr(job, "has_photo", True) else " " + _("No photo of the pool is kept yet.")),
             measure=_("Surveyed %(day)s, %(days)s ago.")
             % {"day": day_words(surveyed_at.astimezone(job.site.tz).date()), "days": days_words(waited)},
             ways=(

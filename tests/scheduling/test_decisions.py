@@ -3,7 +3,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from jobs.models import ExpectedDates, JobState, LogKind, Survey
+from jobs.models import ExpectedDates, JobState, LogKind, Photo, Survey
 from jobs.services.site_logs import log_take
 from jobs.services.states import date_promise
 from scheduling.models import Plan, PlanState, Stage, Stint, StintState
@@ -196,11 +196,16 @@ def test_scopes_dates_and_plans_that_wait(cast: Cast):
         Survey.objects.filter(pool=surveyed.pool).update(taken_at=clock.now() - dt.timedelta(days=3))
     found = {line.kind: line for line in lines(cast)}
     assert "3 days ago" in found["scope"].measure
+    assert "No photo of the pool is kept yet." in found["scope"].why
     assert found["scope"].ways[0].url == reverse("scope-agree", args=[surveyed.pk])
     assert "Agreed has no promised date." in found["date"].risk
     assert "1 job in main stands in no plan." in found["no_plan"].risk
     propose(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        same = {"sha256": "a", "size": 1, "width": 1, "height": 1, "added_at": clock.now(), "added_by": "cast"}
+        Photo.objects.create(pool=surveyed.pool, file="a", small_file="b", **same)
     found = {line.kind: line for line in lines(cast)}
+    assert "photo" not in found["scope"].why
     assert "no_plan" not in found
     assert found["proposal"].ways[0].url == reverse("changes")
 
