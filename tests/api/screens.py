@@ -157,6 +157,7 @@ SCREENS: Final[dict[str, Screen]] = {
 }
 # What one form does beside another, by the name and value of the button or hidden field that says so.
 PARTS: Final[dict[tuple[str, str], Told]] = {
+    ("active", "on"): ("crew_make",),
     ("do", "agree"): ("scope_agree",),
     ("do", "keep"): ("water_loss_measure",),
     ("do", "password"): LOG_IN,
@@ -184,6 +185,8 @@ PARTS: Final[dict[tuple[str, str], Told]] = {
     ("what", "groundwater"): ("groundwater_record", "log_take"),
     ("what", "method"): ("start_up_method",),
     ("what", "test"): ("water_test_log",),
+    ("end", "others"): LOG_IN,
+    ("view", "table"): "another way to look at the same",
     ("kept", "0"): ("stint_keep",),
     ("kept", "1"): ("stint_keep",),
 }

@@ -15,7 +15,9 @@ from tests.api.screens import OF_THE_API_ALONE, PARTS, SCREENS, Told
 from tests.api.test_every_address import TABLE as API
 
 ROOT = Path(__file__).resolve().parents[2]
-SAYS_WHICH = re.compile(r'name="(do|what|action|kind|kept)" value="([^"{]+)"')
+SAYS_WHICH = re.compile(
+    r'<(?:button|input type="hidden")[^>]*?name="(\w+)" value="([^"{]+)"|hx-vals=\'{"(\w+)": "(\w+)"}'
+)
 LED_ON = {"home": {"crew_lead"}}  # to the page of the day, which has an operation of its own
 WRITES = ("post", "put", "patch", "delete")
 
@@ -90,7 +92,8 @@ def path_of(name: str) -> str:
 def parts_of_forms() -> Iterator[tuple[str, str, str]]:
     for app in ("shared", "jobs", "scheduling", "resurf"):
         for path in (ROOT / app).rglob("templates/**/*.html"):
-            for name, value in SAYS_WHICH.findall(path.read_text(encoding="utf-8")):
+            for found in SAYS_WHICH.finditer(path.read_text(encoding="utf-8")):
+                name, value = (part for part in found.groups() if part)
                 yield path.name, name, value
 
 
