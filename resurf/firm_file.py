@@ -20,8 +20,10 @@ from django.core.files.storage import default_storage
 from django.db import DEFAULT_DB_ALIAS, connection, connections, transaction
 
 from resurf.postgresql.base import DatabaseWrapper
+from scheduling.models import Hook
 from shared import clock
 from shared.backend import person_id_of
+from shared.keys import installation_keys, key_mark, present_mark
 from shared.models import AccessToken, ApiAnswer, Contractor, Person, TokenKind, token_hash
 from shared.tenancy.context import acting_as, acting_for
 from shared.tenancy.models import TenantModel
@@ -152,10 +154,12 @@ def _insert(model: type[TenantModel], rows: list[dict[str, Any]], cursor: Any) -
 
 
 def _secrets_anew() -> None:
-    """Secrets of links follow from this installation's key; on another one they are new, and their hashes with them."""
+    """Secrets of links and hooks follow from this installation's key; on another one they are new."""
     for token in AccessToken.objects.exclude(kind=TokenKind.API):
         if token.token_hash != token_hash(token.secret):
             AccessToken.objects.filter(pk=token.pk).update(token_hash=token_hash(token.secret))
+    known = {"", *map(key_mark, installation_keys())}
+    Hook.objects.exclude(key_mark__in=known).update(key_mark=present_mark())
 
 
 def _files(archive: zipfile.ZipFile, contractor: Contractor) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from io import StringIO
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from django.test import Client
 from django.urls import reverse
 from django_otp.oath import TOTP
 
+from resurf.firm_file import firm_remove, firm_write
 from resurf.key_inventory import GONE, key_inventory
 from scheduling.models import Hook
 from scheduling.services.hooks import hook_make, hook_renew
@@ -23,7 +25,7 @@ from shared.phone_keys import phone_keys
 from shared.services.second_factor import second_factor_begin, second_factor_confirm, second_factor_right
 from shared.services.tokens import token_for
 from shared.tenancy.context import acting_as, acting_for
-from tests.cast import PASSWORD, Cast, client_of, open_job
+from tests.cast import PASSWORD, Cast, client_of, make_cast, open_job
 
 OLD, NEW = "only for tests", "another key, drawn on a quiet morning"
 
@@ -146,3 +148,20 @@ def test_a_row_without_a_mark_follows_from_the_oldest_key(settings: Any, mark: s
     rotate(settings)
     assert key_marked(mark) == (OLD if not mark else NEW).encode()
     assert key_marked(key_mark(OLD.encode())) == OLD.encode()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_firm_brought_to_another_installation_follows_from_its_key(tmp_path: Path, settings: Any):
+    cast = make_cast()
+    with acting_for(cast.own.contractor.pk):
+        hook_make(url="https://hooks.cast.example/in", events=["plan.issued"], by=cast.own.manager)
+        token_for(TokenKind.FEED, "firm")
+    file = tmp_path / "own.zip"
+    firm_write(cast.own.contractor, file)
+    firm_remove(cast.own.contractor)
+    give_up(settings)
+    call_command("import", str(file))
+    with acting_for(cast.own.contractor.pk):
+        assert token_for(TokenKind.FEED, "firm").can_be_shown
+    (present,) = key_inventory()
+    assert dict(present.counts) == {"hooks": 1, "links": 1}
