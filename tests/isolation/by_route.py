@@ -140,12 +140,12 @@ def forged_headers_to_programs(world: TwoFirms, report: Any) -> None:
     """What a proxy would say does not move a program's request to another firm, person or host."""
     caller = caller_of(world.cast.other.manager)
     ours = {"X-Contractor": str(world.cast.own.contractor.pk), "X-Person": str(world.cast.own.manager.person_id)}
-    for name, converters in routes():
+    for number, (name, converters) in enumerate(routes()):
         if not name.startswith("api:"):
             continue
         pk = world.own[_subjects()[name]][0] if name in _subjects() else world.own["job"][0]
         url = filled(name, converters, pk)
-        for headers in FORGED:
+        for headers in FORGED[number % report.stride :: report.stride]:
             sent = {key: ours.get(key, value) for key, value in headers.items()}
             answer = _asked(new_client(), caller, "get", str(url), **sent)
             said = body_of(answer) + str(answer.headers.get("Location", ""))
@@ -158,8 +158,9 @@ def words_nobody_asked_for(world: TwoFirms, report: Any) -> None:
     """Includes, orders and the like that other programs know: refused or ignored, never another firm's rows."""
     caller = caller_of(world.cast.other.manager)
     values = ("contractor__jobs", "*", str(world.cast.own.contractor.pk))
-    for name in (name for name, converters in routes() if name.startswith("api:") and not converters):
-        for asked in ASKED:
+    lists = [name for name, converters in routes() if name.startswith("api:") and not converters]
+    for number, name in enumerate(lists):
+        for asked in ASKED[number % report.stride :: report.stride]:
             for value in values:
                 answer = _asked(new_client(), caller, "get", f"{reverse(name)}?{asked}={value}")
                 seen = world.seen_in(body_of(answer).replace(value, ""))

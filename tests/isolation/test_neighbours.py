@@ -15,7 +15,7 @@ from tests.isolation.by_pool import errors_inside_transactions, left_behind
 from tests.isolation.ways import WAYS
 from tests.isolation.world import TwoFirms, two_firms
 
-STRIDE = 5  # `tests.faults.neighbours` tries every id at every address
+STRIDE = 5  # `tests.faults.neighbours` tries every id, header and word at every address
 
 
 @pytest.fixture
