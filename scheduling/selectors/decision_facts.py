@@ -109,6 +109,6 @@ def _fills(jobs: Sequence[Job], now: dt.datetime) -> dict[uuid.UUID, FillSheet]:
 
 
 def _expected(jobs: Mapping[uuid.UUID, Job]) -> dict[uuid.UUID, dict[str, Any]]:
-    """Bands, verdicts and the hours of the fill, without the rest of the stored rows."""
-    names = ("job_id", "band", "verdicts", "weather_issued_at", "rows__fill_hours")
+    """Bands, verdicts, lengths and the hours of the fill, without the rest of the stored rows."""
+    names = ("job_id", "band", "verdicts", "weather_issued_at", "rows__fill_hours", "rows__lengths")
     return {row["job_id"]: row for row in ExpectedDates.objects.filter(job__in=list(jobs)).values(*names)}
