@@ -29,6 +29,14 @@ class Round:
     most: int
 
 
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Stints that the first worker leaves where they are, and the plan that it begins with."""
+
+    stints: Spots
+    plan: Spots
+
+
 class Process:
     """A worker process that takes and gives JSON lines."""
 
@@ -57,10 +65,11 @@ class Process:
 
     def read(self) -> dict[str, Any] | None:
         """Read what is there; the answer, or None while it is not complete."""
-        piece = os.read(self.fileno(), 1 << 20)
-        if not piece:
-            raise RuntimeError(f"A worker of the search ended with code {self.process.wait()}.")
-        self.unread += piece
+        if b"\n" not in self.unread:
+            piece = os.read(self.fileno(), 1 << 20)
+            if not piece:
+                raise RuntimeError(f"A worker of the search ended with code {self.process.wait()}.")
+            self.unread += piece
         line, newline, rest = self.unread.partition(b"\n")
         if not newline:
             return None
@@ -81,7 +90,9 @@ class Process:
 class Portfolio:
     """The worker processes, and one more for bounds that take longer; leaving the context ends them."""
 
-    def __init__(self, problem: Problem, workers: int, seed: int, proof_seconds: float | None) -> None:
+    def __init__(
+        self, problem: Problem, workers: int, seed: int, proof_seconds: float | None, kept: Kept | None = None
+    ) -> None:
         document = problem.to_json()
         self.costs: list[int] = []
         self.bounds = (0, 0)
@@ -90,7 +101,8 @@ class Portfolio:
         self.proof: Process | None = None
         order = {"problem": document}
         for worker in range(workers):
-            self.walks.append(Process(order | {"work": "walk", "seed": seed * 1000 + worker}))
+            begin = {"kept": kept.stints, "plan": kept.plan} if kept and worker == 0 else {}
+            self.walks.append(Process(order | begin | {"work": "walk", "seed": seed * 1000 + worker}))
         if proof_seconds is not None:
             limits = {"seconds": abs(proof_seconds), "deterministic": proof_seconds < 0}
             self.proof = Process({"work": "proof", "problem": document, "seed": seed} | limits)
@@ -112,10 +124,8 @@ class Portfolio:
         self._raise(answers[0]["bounds"])
         return True
 
-    def round(
-        self, order: Round, spots: Spots | None, cost: int, give_up: Callable[[], bool]
-    ) -> tuple[int, Spots] | None:
-        """Let all workers walk; the number of the one with the best plan, if cheaper than before, and that plan.
+    def round(self, order: Round, spots: Spots | None, cost: int, give_up: Callable[[], bool]) -> list[Spots]:
+        """Let all workers walk; the plans of those that found one cheaper than before, the cheapest first.
 
         `spots`: workers whose best plan is dearer than `cost` go on from this one.
         """
@@ -134,13 +144,10 @@ class Portfolio:
             )
         answers = self._answers(self.walks, give_up)
         if answers is None:
-            return None
+            return []
         self.costs = [answer["cost"] for answer in answers]
         plans = [(answer["cost"], at) for at, answer in enumerate(answers) if answer["plan"] is not None]
-        if not plans:
-            return None
-        best = min(plans)[1]
-        return best, answers[best]["plan"]
+        return [answers[at]["plan"] for _, at in sorted(plans)]
 
     def look_for_proof(self, wait: Callable[[], bool] | None) -> None:
         """Take the proof if it has come; `wait`: wait for it until that is given up."""
@@ -164,11 +171,12 @@ class Portfolio:
             for at, process in enumerate(processes):
                 selector.register(process, selectors.EVENT_READ, at)
             while True:
-                for key, _ in selector.select(WAIT_S):
-                    answer = processes[key.data].read()
+                full = {at for at, process in enumerate(processes) if at not in answers and b"\n" in process.unread}
+                for at in full or {key.data for key, _ in selector.select(WAIT_S)}:
+                    answer = processes[at].read()
                     if answer is not None:
-                        answers[key.data] = answer
-                        selector.unregister(key.fileobj)
+                        answers[at] = answer
+                        selector.unregister(processes[at])
                 if len(answers) == len(processes):
                     return [answers[at] for at in range(len(processes))]
                 if give_up():

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import islice
+from math import floor
 from random import Random
 
 import numpy as np
 import pytest
 
 from scheduling.solver.bound import BoundSearch, packing_share, trivial_bound
+from scheduling.solver.bound_branch import rising
 from scheduling.solver.bound_choices import left_out_cost
 from scheduling.solver.bound_pool import PoolBound
 from scheduling.solver.bound_proof import Proof, Prover
+from scheduling.solver.bound_tours import TourBound
+from scheduling.solver.bound_windows import windows
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan
 from scheduling.solver.problem import Problem
@@ -19,6 +24,8 @@ from tests.solver.brute import cheapest
 from tests.solver.tiny import Document, slender_problem, tiny_plan, tiny_problem, two_pools
 
 EFFORT = 1.0
+SPARE = 1500
+BRANCHES = 5
 COATED_AGAIN = (6, 8, 9, 11, 14, 19)  # seeds of `coated` that are best planned with a second bond coat
 
 
@@ -59,6 +66,15 @@ def proof(problem: Problem) -> Proof:
     return Prover(search, EFFORT, 1, deterministic=True).prove(known)
 
 
+def with_tours(problem: Problem, known: int, least_main: int) -> int:
+    """The bound on the whole objective after a few branches, were a plan known that costs `known`."""
+    search = BoundSearch(problem)
+    if not len(search.choices.job):
+        return search.bounds.whole
+    tours = TourBound(search, windows(search, known, ride=True), least_main)
+    return floor(max(islice(rising(tours, known), BRANCHES)) - 1e-3)
+
+
 def proven(problem: Problem) -> int:
     return proof(problem).bound
 
@@ -76,10 +92,12 @@ def test_no_bound_is_above_the_best_of_all_plans(kind: str, seed: int, pools: in
     main, bounds = least_main(document), PoolBound(BoundSearch(problem)).bounds
     assert 0 < trivial_bound(problem) <= main
     assert 0 < bounds.main <= main
-    assert bounds.main <= bounds.whole <= cheapest(document, names(document))
+    whole = cheapest(document, names(document))
+    assert bounds.main <= bounds.whole <= whole
     found = proof(problem)
     assert 0 < found.bound <= main
     assert not found.exact or found.bound == main
+    assert found.bound - 1 <= with_tours(problem, whole + SPARE, found.bound) <= whole
 
 
 def test_many_of_the_bounds_are_the_least_there_is() -> None:
