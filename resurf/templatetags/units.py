@@ -14,11 +14,13 @@ from django import template
 from django.template import Context
 
 from jobs import people_units
+from jobs.forms.sentences import in_units
 from shared.models import Firm
 from shared.models.firm import Units
 from shared.tenancy.context import contractor_id_or_none
 
 register = template.Library()
+register.filter("in_units", in_units)
 
 
 def units_of(context: Context) -> str:

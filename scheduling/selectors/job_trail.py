@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 from django.db.models import Q
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from jobs.condition.observations import BY_NAME
@@ -20,6 +22,9 @@ SHOWN: Final = 60
 LOGS_SHOWN: Final = 30
 LONGEST: Final = 90
 HIDDEN: Final = ("pool", "sha256")  # what finds or proves a photo, of no use to a reader
+
+
+ISO_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 @dataclass(frozen=True)
@@ -105,5 +110,7 @@ def _short(name: str, value: Any) -> str:
         return KIND_NAMES.get(value, str(value))
     if name in BY_NAME:
         value = dict(BY_NAME[name].choices).get(value, value)
+    if isinstance(value, str) and ISO_DAY.fullmatch(value):
+        return date_format(dt.date.fromisoformat(value), "D j M Y")
     text = f"{value:g}" if isinstance(value, float) else str(value)
     return text if len(text) <= LONGEST else f"{text[: LONGEST - 1]}…"

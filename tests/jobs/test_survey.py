@@ -185,6 +185,11 @@ def test_a_share_given_as_a_fraction_is_refused(office, job):
     assert "give per cent of the area" in html
 
 
+def test_an_answer_in_length_reads_in_the_units_in_which_it_was_typed(office, job):
+    answer(office, job, "straight_edge_step_mm", "1/2")
+    assert "Step of the surface past the tile under a straight edge: 0.50 in" in page(office, job)
+
+
 def test_layers_of_a_pilot_hole_are_thicknesses_and_thin_ones_are_no_coats(cast, office, job):
     office.post(f"/jobs/{job.pk}/survey/dry/")
     answer(office, job, "pilot_layers", "0.5 in, 12 mm, 1 mm")

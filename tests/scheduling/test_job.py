@@ -208,6 +208,10 @@ def test_the_trail_names_who_did_what_and_what_changed(cast, office, job):
     assert "<b>scope agreed</b>: kind: cut and taper at the tile line" in html
     assert "office of own (office)" in html
     assert "<b>job opened</b>" in html
+    with acting_for(cast.own.contractor.pk):
+        promised = dt.date.fromisoformat(job.expected.get().band["p80"])
+        date_promise(job, day=promised, by=cast.own.office)
+    assert f"promised date: {promised:%a} {promised.day} {promised:%b %Y}" in page(office, job)
 
 
 def test_a_job_that_was_never_surveyed_or_planned_says_what_comes_first(cast, office):
