@@ -43,6 +43,10 @@ CALL: Final = {
     "work-finish": "grey",
 }
 ANSWERS: Final = {"feel_grit": "70", "tile_line": "flush", "wall_profile": "even"}
+PLACE: Final = re.compile(  # a form beside each other day
+    r'name="crew" value="([^"]+)">\s*<input type="hidden" name="start" value="(\d+)">\s*'
+    r'<input type="hidden" name="first_day" value="([0-9-]+)">'
+)
 PART: Final = re.compile(r"/plans/([0-9a-f-]{36})/issue-some/.*?</form>", re.DOTALL)
 
 
@@ -78,6 +82,22 @@ def absence(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None:
 def ask_plan(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None:
     answer = day.post(client, "/plans/ask/", branch="main", why="a day of faults", seconds="10")
     day.keep("run", answer.headers["Location"].split("/")[-2])
+
+
+def move_stint(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None:
+    """Propose a stint at another of the places that its page offers; the office issues it next, or not."""
+    stints = sorted(set(re.findall(r"/stints/([0-9a-f-]{36})/", day.got(client.get("/weeks/")).text)))
+    if not stints:
+        return
+    stint = drawn.choice(stints)
+    offered = PLACE.findall(day.got(client.get(f"/stints/{stint}/others/")).text)
+    if offered:
+        day.post(
+            client,
+            f"/stints/{stint}/move/",
+            **dict(zip(("crew", "start", "first_day"), drawn.choice(offered), strict=True)),
+        )
+        issue_plan(day, client, drawn)
 
 
 def issue_plan(day: FirmDay, client: httpx.Client, drawn: random.Random) -> None:

@@ -32,6 +32,7 @@ STEPS: Final[tuple[tuple[Step, str, int], ...]] = (
     (desk_steps.survey, "office", 2),
     (desk_steps.absence, "office", 1),
     (desk_steps.ask_plan, "office", 2),
+    (desk_steps.move_stint, "office", 4),
     (desk_steps.issue_plan, "office", 2),
     (desk_steps.issue_some, "office", 4),
     (desk_steps.try_hook, "manager", 3),

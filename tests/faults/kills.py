@@ -43,6 +43,8 @@ FIRMS: Final = ("first", "second", "third")
 SOURCES: Final = ("", "nws", "open-meteo")  # of their weather; the first has the bundled files
 JOBS_A_FIRM: Final = 4
 HOUR_S: Final = 25.0  # cells of weather are asked so often, instead of every hour
+ANSWERS, PATIENCE_S = 3, 25.0  # between two kills: acknowledged writes, and how long they are waited for
+LOOK_S: Final = 20.0  # whom to tell what is looked at so often, instead of every five minutes
 MINUTE_S: Final = 5.0  # at the end, what beat sends every minute is sent so often
 LEASE_S: Final = 20  # after which a worker that sends mails or calls hooks counts as dead; 120 otherwise
 BAD: Final = ("lost", "doubled", "half_issued", "stuck", "invalid_feeds")
@@ -101,8 +103,12 @@ def campaign(kills: int, seed: int, pause_s: float = 5.0, say: Any = None) -> di
         ledger, over = Ledger(), threading.Event()
         firms = three_firms(FIRMS, JOBS_A_FIRM, SOURCES, calls)
         days = [FirmDay(base, firm, ledger, over, seed + number) for number, firm in enumerate(firms)]
-        with lived(days, over), sent_every(HOUR_S, "jobs.cells_fetch", "weather"):
-            killed = _kill(place.data, kills, pause_s, random.Random(seed), say)
+        with (
+            lived(days, over),
+            sent_every(HOUR_S, "jobs.cells_fetch", "weather"),
+            sent_every(LOOK_S, "scheduling.notices_look", "notices"),
+        ):
+            killed = _kill(place.data, kills, pause_s, random.Random(seed), ledger, say)
             wait(lambda: ready(base), SETTLE_S)
             over.wait(5)  # work on for a while after the last
         calls.kind = True
@@ -172,12 +178,17 @@ def sent_every(seconds: float, task: str, queue: str) -> Iterator[None]:
         thread.join(10)
 
 
-def _kill(data: Path, kills: int, pause_s: float, drawn: random.Random, say: Any) -> Counter[str]:
-    """SIGKILL to one process at a time, none so often that its supervisor gives up."""
+def _kill(data: Path, kills: int, pause_s: float, drawn: random.Random, ledger: Any, say: Any) -> Counter[str]:
+    """SIGKILL to one process at a time, none so often that its supervisor gives up.
+
+    On a slow machine a kill waits until something was acknowledged since the last one, or `PATIENCE_S`.
+    """
     fallen: dict[str, list[float]] = {name: [] for name in VICTIMS}
     killed: Counter[str] = Counter()
     while sum(killed.values()) < kills:
+        kept = len(ledger.acknowledged)
         time.sleep(drawn.uniform(0.4 * pause_s, 1.6 * pause_s))
+        wait(lambda kept=kept: len(ledger.acknowledged) >= kept + ANSWERS, PATIENCE_S)
         now = time.monotonic()
         spared = {name for name, at in fallen.items() if sum(now - when < 60 for when in at) >= MOST_A_MINUTE}
         pids = _pids(data)
@@ -232,7 +243,7 @@ def wait(question: Any, patience_s: float) -> bool:
     while time.monotonic() < until:
         if question():
             return True
-        time.sleep(1)
+        time.sleep(0.2)
     return False
 
 

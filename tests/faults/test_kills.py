@@ -25,8 +25,8 @@ def test_a_day_with_six_kills_loses_nothing_doubles_nothing_and_keeps_no_lie() -
     found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
     assert done.returncode == 0, found
     assert found["kills"] == KILLS
-    assert found["acknowledged"] > 20
-    assert {"log", "phone", "photo"} <= set(found["acknowledged_by_kind"])
+    assert found["acknowledged"] >= 2 * KILLS
+    assert len(found["acknowledged_by_kind"]) >= 4
     assert found["calls"]["calls"] >= 3  # each firm's first plan is told
     assert found["weather"]["cells"] >= 2
     assert found["weather"]["forecasts"] >= found["weather"]["cells"]

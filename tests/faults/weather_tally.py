@@ -29,8 +29,8 @@ def weather_tally(source: LyingWeather, base: str, slugs: Sequence[str]) -> dict
     The day later is made by putting back when each forecast was issued: nothing else of it changes.
     """
     words: list[str] = []
-    cells = list(WeatherCell.objects.filter(source__in=ONLINE).order_by("pk"))
     source.mood = TRUTH
+    cells = _opened(slugs)
     _ask_all(cells, answered=True)
     _dates_rest_on_it(slugs)
     rows = WeatherHours.objects.filter(cell__in=cells, kind="forecast")
@@ -59,6 +59,14 @@ def weather_tally(source: LyingWeather, base: str, slugs: Sequence[str]) -> dict
     told = dict(source.told)
     return {"cells": len(cells), "forecasts": len(rows), "false_hours": false, "replaced_by_lies": replaced,
             "unsaid": unsaid, "told": told, "words": words[:20]}  # fmt: skip
+
+
+def _opened(slugs: Sequence[str]) -> list[WeatherCell]:
+    """The cells of online sources, which the round over every firm opens; one source a firm here."""
+    found = WeatherCell.objects.filter(source__in=ONLINE)
+    current_app.send_task("scheduling.refresh", queue="weather")
+    _until(lambda: len(set(found.values_list("source", flat=True))) >= len(slugs))
+    return list(found.order_by("pk"))
 
 
 def _ask_all(cells: Sequence[WeatherCell], *, answered: bool) -> None:
