@@ -38,12 +38,17 @@ def points_a_day() -> int:
 
 
 def plan_words(known: Mapping[str, Any], day_points: int) -> PlanWords:
-    """From {objective, bound, greedy, unplanned} to sentences; one day is one pool full one day later."""
+    """From {objective, bound, greedy, unplanned} to sentences; one day is one pool full one day later.
+
+    Where {main, main_bound} are known, they say how much sooner the pools could be full at most: driving and moves,
+    which `bound` counts too, are not what the office asks.
+    """
     objective, bound, greedy = known.get("objective"), known.get("bound"), known.get("greedy")
+    main, main_bound = known.get("main"), known.get("main_bound")
     left_out = int(known.get("unplanned") or 0)
     return PlanWords(
         better=_better(greedy, objective, day_points),
-        bound=_bound(objective, bound, day_points),
+        bound=_bound(objective, bound, day_points, main, main_bound),
         left_out=_left_out(left_out, day_points) if left_out else "",
     )
 
@@ -70,15 +75,30 @@ def _better(greedy: int | None, objective: int | None, day_points: int) -> str:
     ) % {"days": days}
 
 
-def _bound(objective: int | None, bound: int | None, day_points: int) -> str:
+def _bound(
+    objective: int | None, bound: int | None, day_points: int, main: int | None = None, main_bound: int | None = None
+) -> str:
     if objective is None or not bound:
         return ""
-    days = max(0, -(-(objective - bound) // day_points))
     if objective <= bound:
         return _("No plan can beat this.")
+    if main is not None and main_bound:
+        return _bound_of_days(main, main_bound, day_points)
+    days = max(0, -(-(objective - bound) // day_points))
     return ngettext(
         "No plan can beat this by more than %(days)s day, over all pools together.",
         "No plan can beat this by more than %(days)s days, over all pools together.",
+        days,
+    ) % {"days": days}
+
+
+def _bound_of_days(main: int, main_bound: int, day_points: int) -> str:
+    days = max(0, -(-(main - main_bound) // day_points))
+    if not days:
+        return _("No plan can have the pools full sooner, all together.")
+    return ngettext(
+        "No plan can have the pools full sooner by more than %(days)s day, all together.",
+        "No plan can have the pools full sooner by more than %(days)s days, all together.",
         days,
     ) % {"days": days}
 

@@ -1,7 +1,8 @@
 """How good the plans are, how much of that is proven, and how long they take: `python -m tests.benchmarks.planner`.
 
 The public problems and invented ones of other kinds (`instances`).  `gap` is the share of the objective that a
-better plan could save at most, `main_gap` the same without travel (late days, fill days, jobs left out), and
+better plan could save at most, `main_gap` the same without travel (late days, fill days, jobs left out; `main_exact`
+if a plan is known that reaches the bound, though perhaps a dearer one for its travel), and
 `excess_gap` the share of what the plan costs above the least that each job would cost alone in the world, because
 absolute days contain a large constant that flatters.  `peer` is a general job-shop library (`peer`) beside our
 planner on the part of the problem that it can express.  `growth` is the cost of a job by size.  `cpu_seconds` is
@@ -74,6 +75,7 @@ def measured(name: str, document: dict[str, Any], share: float, workers: int, pe
         "main": parts.main,
         "main_bound": main_bound,
         "main_gap": _share(parts.main - main_bound, parts.main),
+        "main_exact": told[-1]["main_exact"],
         "travel": parts.travel,
         "late": parts.late,
         "unplanned": len(plan.unplanned),

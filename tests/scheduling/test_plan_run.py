@@ -131,6 +131,15 @@ def test_words_round_the_bound_up_so_that_it_is_never_too_good():
     assert "more than 2 days" in plan_words({"objective": 5101, "bound": 5000, "greedy": None}, 100).bound
 
 
+def test_words_leave_driving_out_where_the_bound_on_days_is_known():
+    known = {"objective": 5300, "bound": 4900, "greedy": None, "main": 5000, "main_bound": 5000}
+    assert plan_words(known, 100).bound == "No plan can have the pools full sooner, all together."
+    known["main_bound"] = 4899
+    assert "sooner by more than 2 days, all together" in plan_words(known, 100).bound
+    known["bound"] = 5300
+    assert plan_words(known, 100).bound == "No plan can beat this."
+
+
 def test_words_of_a_job_without_a_place():
     assert plan_words({"unplanned": 1}, 100).left_out == "1 job finds no place; the search counts it as 200 days."
 
