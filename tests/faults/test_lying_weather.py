@@ -18,7 +18,7 @@ def asked(form: str, mood: str, monkeypatch: pytest.MonkeyPatch) -> Forecast | N
     monkeypatch.setattr(source, "SLOWER_THAN_S", 0.6)
     with source.lying_weather(1) as weather:
         weather.mood = mood
-        feed = Feed(weather.url, "office@example.org", read_s=0.3, tries=1)
+        feed = Feed(weather.url, "office@example.org", read_s=0.3 if mood == "slow" else 15.0, tries=1)
         if form == "nws":
             return nws_forecast(feed, GridPlace(f"{weather.url}/gridpoints/XYZ/1,1", ""))[0]
         return open_meteo_forecast(feed, 36.1, -79.8)[0]
