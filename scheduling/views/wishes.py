@@ -91,7 +91,7 @@ def wishes(request: HttpRequest, secret: str) -> HttpResponse:
         if kept:
             found = _addressee(token.contractor, Receiver.objects.get(pk=found.receiver.pk))
             form = WishesForm(found)
-        shown = {"form": form, "who": found, "contractor": token.contractor, "kept": kept}
+        shown = {"form": form, "who": found, "contractor": token.contractor, "kept": kept, "secret": secret}
         return _private(render(request, "site/wishes.html", shown, status=422 if form.errors else 200))
 
 

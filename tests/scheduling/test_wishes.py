@@ -64,7 +64,9 @@ def test_a_member_stops_the_kind_of_the_mail_alone(cast: Cast):
 def test_a_pool_owner_chooses_by_the_link_and_comes_back_by_choosing(cast: Cast, job: Job):
     who = receiver_of(cast, "pool_owner", job.pool_owner_id)
     page = reverse("notices-wishes", args=[secret_of(cast, who)])
-    Client().post(reverse("notices-stop", args=[secret_of(cast, who)]))
+    stop = reverse("notices-stop", args=[secret_of(cast, who)])
+    assert f'href="{stop}"' in Client().get(page).content.decode()
+    Client().post(stop)
     said = {"moved": "on", "free_from": "20:30", "free_until": "08:00", "zone": ""}
     answer = Client().post(page, said)
     assert answer.status_code == 200
