@@ -16,16 +16,22 @@ from scheduling.solver.bound_pool import PoolBound
 from scheduling.solver.bound_proof import Proof, Prover
 from scheduling.solver.bound_tours import TourBound
 from scheduling.solver.bound_windows import windows
+from scheduling.solver.check import check
+from scheduling.solver.improve import Walker
 from scheduling.solver.objective import terms
 from scheduling.solver.plan import Plan
 from scheduling.solver.problem import Problem
-from tests.solver import public
+from scheduling.solver.spots import plan_of
+from tests.benchmarks.instances import KINDS, instance
+from tests.solver import public, small
 from tests.solver.brute import cheapest
 from tests.solver.tiny import Document, slender_problem, tiny_plan, tiny_problem, two_pools
 
 EFFORT = 1.0
 SPARE = 1500
 BRANCHES = 5
+LONG_EFFORT = 30.0
+STEPS, WARM, MOST_OUT = 2000, 30_000.0, 5
 COATED_AGAIN = (6, 8, 9, 11, 14, 19)  # seeds of `coated` that are best planned with a second bond coat
 
 
@@ -66,13 +72,13 @@ def proof(problem: Problem) -> Proof:
     return Prover(search, EFFORT, 1, deterministic=True).prove(known)
 
 
-def with_tours(problem: Problem, known: int, least_main: int) -> int:
+def with_tours(problem: Problem, known: int, least_main: int, branches: int = BRANCHES) -> int:
     """The bound on the whole objective after a few branches, were a plan known that costs `known`."""
     search = BoundSearch(problem)
     if not len(search.choices.job):
         return search.bounds.whole
     tours = TourBound(search, windows(search, known, ride=True), least_main)
-    return floor(max(islice(rising(tours, known), BRANCHES)) - 1e-3)
+    return floor(max(islice(rising(tours, known), branches)) - 1e-3)
 
 
 def proven(problem: Problem) -> int:
@@ -135,6 +141,44 @@ def test_no_bound_is_above_a_plan_that_is_known(name: str) -> None:
     bounds = BoundSearch(problem).bounds
     assert trivial_bound(problem) <= bounds.main <= parts.main
     assert bounds.whole <= parts.objective
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_bound_is_above_a_plan_of_an_invented_problem(kind: str) -> None:
+    problem = Problem.from_json(instance(6, 13, kind))
+    search = BoundSearch(problem)
+    walker = Walker(problem, 1, search)
+    walker.fill_up()
+    walker.walk(STEPS, WARM, MOST_OUT)
+    parts = terms(problem, plan_of(problem, walker.spots()))
+    bounds = PoolBound(search).bounds
+    assert bounds.main <= parts.main
+    assert bounds.whole <= parts.objective
+    proven_main = Prover(search, EFFORT, 1, deterministic=True).prove(parts.main).bound
+    assert bounds.main <= proven_main <= parts.main
+    assert bounds.whole < with_tours(problem, parts.objective + 1, proven_main, 1) <= parts.objective
+
+
+def test_the_least_main_part_of_the_smallest_public_problem_is_proven_by_a_legal_plan() -> None:
+    problem = Problem.from_json(public.text("public-010"))
+    known = terms(problem, Plan.from_json(public.plan("public-010"))).main
+    found = Prover(BoundSearch(problem), LONG_EFFORT, 1, deterministic=True).prove(known)
+    assert found.exact
+    assert found.plan is not None
+    assert check(problem, found.plan) == []
+    assert terms(problem, found.plan).main == found.bound < known
+
+
+def test_the_pools_of_slots_see_that_one_crew_cannot_visit_all_pools() -> None:
+    document = small.document([small.job(f"J{at}", site=[1000 * at, 0]) for at in range(6)], days=30)
+    document["rules"]["startup"] = [{"day": day, "tol": 0, "len": 5} for day in (1, 2, 3)]
+    for crew in document["crews"]:
+        if crew["id"] != "W":
+            document["crews"] += [crew | {"id": f"{crew['id']}{at}"} for at in range(5)]
+            document["pumps"] = document["rigs"] = 6
+            break
+    search = BoundSearch(Problem.from_json(document))
+    assert PoolBound(search).bounds.main > search.bounds.main
 
 
 def test_sizes_that_fit_into_one_room_have_shares_of_at_most_one() -> None:
