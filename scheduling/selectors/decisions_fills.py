@@ -29,7 +29,7 @@ def fills_alone(facts: DecisionFacts) -> Iterable[Decision]:
     """Water runs and nobody is set for the end of it."""
     for job, sheet in _running(facts):
         end = sheet.end_stint
-        if end is not None and end.state != StintState.DONE and end.ends > facts.now:
+        if end is not None and _looks_after(facts, end):
             continue
         begun = sheet.started if sheet.started_known else None
         yield Decision(
@@ -68,7 +68,7 @@ def fills_off_course(facts: DecisionFacts) -> Iterable[Decision]:
     """Fills with a crew set for the end that somebody has to look at all the same, one line a job, the worst."""
     for job, sheet in _running(facts):
         end = sheet.end_stint
-        if end is None or end.state == StintState.DONE or end.ends <= facts.now:
+        if end is None or not _looks_after(facts, end):
             continue
         found = next((trouble for look in LOOKS if (trouble := look(facts, sheet, end))), None)
         if found is None:
@@ -147,6 +147,11 @@ def _slower(facts: DecisionFacts, sheet: FillSheet, end: Stint) -> Trouble | Non
 
 
 LOOKS: Final = (_stands, _maybe_full, _crew_late, _doubted, _unread, _slower)
+
+
+def _looks_after(facts: DecisionFacts, end: Stint) -> bool:
+    """A crew is set for the end, or is there and stays although its time in the plan is over."""
+    return end.state == StintState.BEGUN or (end.state != StintState.DONE and end.ends > facts.now)
 
 
 def _there(facts: DecisionFacts, end: Stint) -> bool:

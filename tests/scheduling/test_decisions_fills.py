@@ -103,3 +103,10 @@ def test_a_level_that_does_not_fit_the_flow_is_said(cast: Cast, filling: Job):
 
 def test_a_fill_that_nobody_looked_at_for_long_is_said(cast: Cast, filling: Job):
     assert kind(cast, 20) == "fill_unread"
+
+
+def test_a_crew_that_is_there_longer_than_planned_is_not_called_nobody(cast: Cast, filling: Job):
+    move_end(cast, filling, 22, 29, StintState.BEGUN)
+    assert kind(cast, 30) != "fill_alone"
+    move_end(cast, filling, 22, 29)
+    assert kind(cast, 30) == "fill_alone"
