@@ -14,9 +14,9 @@ __all__ = ["Office", "greedy", "repair", "repaired", "urgency"]
 
 SWAP_EFFORT = 9000
 SWAP_WIDTH = 8
-TRY_EFFORT = 300
+TRY_EFFORT = 400
 LEAST_DAYS = 4
-NO_PROMISE_DAYS = 25
+NO_PROMISE_DAYS = 28
 DAYS_TO_DRY = 5
 IN_ORDER = (*ORDER[:4], "bond_again", *ORDER[4:])
 

@@ -38,14 +38,21 @@ class Walker:
         """Jobs that the best plan so far leaves out."""
         return len(self.problem.jobs) - int(self.hunt.best_job[:, PLANNED].sum())
 
+    @property
+    def left_out(self) -> set[int]:
+        """Which jobs the best plan so far leaves out."""
+        return {int(job) for job in self.hunt.movable if not self.hunt.best_job[job, PLANNED]}
+
     def load(self, spots: Spots) -> None:
         """Go on from a plan, given as rows (job, stage, crew, start); jobs that do not fit are left out."""
         for job in self.hunt.movable:
             if self.calendar.job[job, PLANNED]:
                 take_out(self.table, self.calendar, job)
         by_job: dict[int, Spots] = {}
+        movable = set(self.hunt.movable.tolist())
         for row in spots:
-            by_job.setdefault(row[0], []).append(row)
+            if row[0] in movable:
+                by_job.setdefault(row[0], []).append(row)
         for job, rows in by_job.items():
             spot = self.hunt.best_spot[job].copy()
             spot[:] = -1

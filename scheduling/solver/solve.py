@@ -7,10 +7,11 @@ from dataclasses import replace
 from typing import Any
 
 from scheduling.solver.check import check
-from scheduling.solver.greedy import greedy, repair, repaired
-from scheduling.solver.objective import Terms, moved_stints, terms
-from scheduling.solver.plan import Plan, Stint
-from scheduling.solver.portfolio import PROOF_JOBS, Portfolio, Round
+from scheduling.solver.greedy import greedy, repaired
+from scheduling.solver.mended import Mended
+from scheduling.solver.objective import terms
+from scheduling.solver.plan import Plan
+from scheduling.solver.portfolio import PROOF_JOBS, Kept, Portfolio, Round
 from scheduling.solver.problem import Problem
 from scheduling.solver.spots import plan_of, spots_of
 
@@ -20,7 +21,7 @@ Progress = Callable[[dict[str, Any]], None]
 ROUNDS = 24
 EXCHANGES = frozenset({0, 12, 18, 21, 23})
 MOST_OUT = 5
-HOTS, COLD = (200_000.0, 600_000.0), 2_000.0
+HOTS, COLD = (300_000.0, 900_000.0), 2_000.0
 PROOF_EFFORT = 20.0
 
 
@@ -102,7 +103,7 @@ class _Run:
             self._offer(plan)
         if self.problem.jobs and self._time_left() > 0 and not self.stop():
             proof = self._proof_seconds()
-            with Portfolio(self.problem, self.workers, self.seed, proof) as portfolio:
+            with Portfolio(self.problem, self.workers, self.seed, proof, self._kept()) as portfolio:
                 self._rounds(portfolio)
         return replace(
             self.best, objective=self.cost, bound=self.bound, seconds=round(time.monotonic() - self.begun, 3)
@@ -164,13 +165,20 @@ class _Run:
             order = Round(steps, max(seconds, 0.0), self._warmth(share), self._warmth(end), MOST_OUT)
             found = portfolio.round(order, spots if at in EXCHANGES else None, self.cost, self._give_up)
             share = end
-            if found is not None and self._offer(plan_of(self.problem, found[1])):
+            if any(self._offer(plan_of(self.problem, plan)) for plan in found):
                 spots = spots_of(self.problem, self.best)
             portfolio.look_for_proof(None)
             self._take_bounds(portfolio)
         if self.iterations is not None:
             portfolio.look_for_proof(self.stop)
             self._take_bounds(portfolio)
+
+    def _kept(self) -> Kept | None:
+        """What the first worker leaves where it is; nothing if a single worker had to find room for jobs left out."""
+        if self.mended is None or (self.workers == 1 and self.mended.plan.unplanned):
+            return None
+        kept, mended = (spots_of(self.problem, plan) for plan in (self.mended.kept(), self.mended.plan))
+        return Kept(kept, mended)
 
     def _proof_seconds(self) -> float | None:
         """Time for bounds that take longer (negative: deterministic time); None for none."""
@@ -196,32 +204,3 @@ class _Run:
             self.exact = portfolio.exact
             self.bound, self.main_bound = max(bound, self.bound), max(portfolio.bounds[0], self.main_bound)
             self._tell()
-
-
-class Mended:
-    """The plan in force mended greedily, which a new plan must not fall behind."""
-
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        self.plan = repair(problem)
-        self.parts = terms(problem, self.plan)
-        placed = {(row.job, row.stage) for row in problem.current}
-        force = Plan(tuple(Stint(row.job, row.stage, row.crew, row.start) for row in problem.current))
-        hit = {row["job"] for row in check(problem, force) if (row["job"], row["stage"]) in placed}
-        mended = {row.job for row in moved_stints(problem, self.plan)}
-        self.most_jobs = max(len(mended), 12 * len(hit | set(self.plan.unplanned)) // 10)
-
-    def admits(self, plan: Plan, parts: Terms) -> bool:
-        """Tell whether no part that the office cares about is worse.
-
-        More stints may move only for fewer late days or jobs left out.  Never move stints of more jobs than mending
-        moves, or 1.2 times the jobs whose stints broke a rule or that found no room.
-        """
-        than = self.parts
-        days, days_before = parts.fill + parts.unplanned, than.fill + than.unplanned
-        if parts.late > than.late or len(plan.unplanned) > len(self.plan.unplanned) or days > days_before:
-            return False
-        if len({row.job for row in moved_stints(self.problem, plan)}) > self.most_jobs:
-            return False
-        few = parts.stints_moved <= than.stints_moved and parts.moves <= than.moves
-        return few or parts.late < than.late or len(plan.unplanned) < len(self.plan.unplanned)

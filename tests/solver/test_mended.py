@@ -6,10 +6,13 @@ import pytest
 
 from scheduling.solver.check import check
 from scheduling.solver.greedy import greedy, repair
+from scheduling.solver.mended import Mended, pinned
 from scheduling.solver.objective import moved_stints, terms
 from scheduling.solver.plan import Plan
 from scheduling.solver.problem import Problem
 from scheduling.solver.solve import solve
+from tests.benchmarks.instances import instance, under_way
+from tests.benchmarks.replan import lost_days
 from tests.solver.naive import Naive
 from tests.solver.tiny import Document, every_day, random_problem, tiny_problem, two_pools
 
@@ -63,6 +66,34 @@ def test_no_part_of_the_new_plan_is_worse_than_the_mended_one(seed: int) -> None
     assert found.fill + found.unplanned <= mended.fill + mended.unplanned
     saved = found.late < mended.late or found.unplanned < mended.unplanned
     assert saved or (found.stints_moved <= mended.stints_moved and found.moves <= mended.moves)
+
+
+@pytest.mark.parametrize("seed", UNDER_WAY[:12])
+def test_what_mending_does_not_move_stays_while_the_rest_is_planned_again(seed: int) -> None:
+    document = random_problem(seed)
+    problem = Problem.from_json(document)
+    mended = Mended(problem)
+    kept = mended.kept()
+    rest = greedy(pinned(problem, kept))
+    out = set(rest.unplanned)
+    plan = Plan((*(stint for stint in kept.stints if stint.job not in out), *rest.stints), rest.unplanned)
+    assert check(problem, plan) == [] and Naive(document).broken(plan.to_json()) == set()
+    moved = {(row.job, row.stage) for row in moved_stints(problem, plan) if row.job not in out}
+    assert moved <= {(row.job, row.stage) for row in moved_stints(problem, mended.plan)}
+
+
+def test_jobs_hit_are_planned_better_than_mending_does_without_another_move() -> None:
+    # Ten days into a plan of twelve pools nobody can coat or plaster for three days.
+    document = instance(12, 1)
+    first = Problem.from_json(document)
+    later = under_way(document, solve(first, 60, seed=1, iterations=480), 10)
+    lost_days(later)
+    problem = Problem.from_json(later)
+    mended, plan = repair(problem), solve(problem, 60, seed=1, iterations=480)
+    found, before = terms(problem, plan), terms(problem, mended)
+    assert check(problem, plan) == []
+    assert found.stints_moved <= before.stints_moved and found.moves <= before.moves
+    assert found.main + found.travel < before.main + before.travel
 
 
 def test_mending_a_plan_of_nothing_is_the_office_s_plan() -> None:
