@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from functools import partial
 from typing import Final
-
-from celery import current_app
-from django.db import transaction
 
 from jobs.models import Job, JobState, WeatherCell
 from jobs.selectors.weather import ONLINE, cell_key
 from shared.models import Contractor, Firm
+from shared.waking import task_wake
 
 TASK = "scheduling.expected_dates"
 FETCH = "jobs.cell_fetch"
@@ -21,8 +18,7 @@ ASKED_LATELY: Final = dt.timedelta(minutes=1)  # sources are not asked more ofte
 
 def dates_ask(contractor: Contractor) -> None:
     """Wake a worker after the commit, by the task's name, since it belongs to scheduling; a lost call only waits."""
-    send = partial(current_app.send_task, TASK, args=[str(contractor.pk)], queue=QUEUE)
-    transaction.on_commit(send, robust=True)
+    task_wake(TASK, str(contractor.pk), queue=QUEUE)
 
 
 def weather_ask(contractor: Contractor, now: dt.datetime) -> int:
@@ -37,7 +33,6 @@ def weather_ask(contractor: Contractor, now: dt.datetime) -> int:
     for source_of, latitude, longitude in sorted(keys):
         cell = WeatherCell.objects.filter(source=source_of, latitude=latitude, longitude=longitude).first()
         if cell is not None and (cell.asked_at is None or now - cell.asked_at >= ASKED_LATELY):
-            send = partial(current_app.send_task, FETCH, args=[str(cell.pk), str(contractor.pk)], queue=QUEUE)
-            transaction.on_commit(send, robust=True)
+            task_wake(FETCH, str(cell.pk), str(contractor.pk), queue=QUEUE)
             asked += 1
     return asked

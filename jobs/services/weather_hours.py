@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from functools import partial
 
-from celery import current_app
 from django.db import transaction
 
 from jobs.adapters.archive import archive_forecast
@@ -14,6 +12,7 @@ from jobs.models import Site, WeatherCell, WeatherHours
 from jobs.selectors.weather import archive_of, cell_key, forecast_latest, pack, unpack
 from jobs.services.forecasts_kept import forecast_note
 from jobs.timeline.weather import HourlyWeather, joined
+from shared.waking import task_wake
 
 FETCH = "jobs.cell_fetch"
 ISSUE_EVERY = dt.timedelta(hours=6)
@@ -27,8 +26,7 @@ def cell_open(site: Site, source: str, today: dt.date | None = None) -> WeatherC
     source, latitude, longitude = cell_key(site, source)
     cell, new = WeatherCell.objects.get_or_create(source=source, latitude=latitude, longitude=longitude)
     if new and archive_of(source) is None:  # nobody waits for the hourly round
-        send = partial(current_app.send_task, FETCH, args=[str(cell.pk)], queue="weather")
-        transaction.on_commit(send, robust=True)
+        task_wake(FETCH, str(cell.pk), queue="weather")
     if today is not None and (cell.used_on is None or cell.used_on < today):
         cell.used_on = today
         cell.save(update_fields=["used_on"])

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from functools import partial
 from typing import Any, Final
 
-from celery import current_app
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -23,6 +21,7 @@ from shared.keys import present_mark
 from shared.models import Contractor, Membership
 from shared.services.audit import audit_note
 from shared.tenancy.context import current_contractor_id
+from shared.waking import task_wake
 
 MOST_HOOKS: Final = 10
 CHOSEN: Final = tuple(event for event in HookEvent if event != HookEvent.TEST)
@@ -171,5 +170,4 @@ def _job(job: Job) -> dict[str, Any]:
 
 
 def wake(contractor: Contractor) -> None:
-    send = partial(current_app.send_task, "scheduling.hook_calls", [str(contractor.pk)], queue="notices")
-    transaction.on_commit(send, robust=True)
+    task_wake("scheduling.hook_calls", str(contractor.pk), queue="notices")

@@ -5,10 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Any, Final
 
-from celery import current_app
 from django.db import transaction
 
 from jobs.models import Job, JobState
@@ -20,6 +18,7 @@ from scheduling.services.receivers import member_key, receivers_of
 from shared.models import Contractor
 from shared.tenancy.context import current_contractor_id
 from shared.tenancy.turns import turn_taken
+from shared.waking import task_wake
 
 GATHER: Final = dt.timedelta(minutes=3)  # moves of one change are told in one mail, so a moment is waited for more
 MOVES_AHEAD: Final = dt.timedelta(days=21)  # a stint farther away is in the calendar soon enough
@@ -158,5 +157,4 @@ def _leads(crew_ids: set[Any]) -> tuple[Key, ...]:
 
 def wake(contractor: Contractor) -> None:
     """Send the message that wakes a worker, after the commit; a lost one only waits for the sweep."""
-    send = partial(current_app.send_task, "scheduling.mails", [str(contractor.pk)], queue="notices")
-    transaction.on_commit(send, robust=True)
+    task_wake("scheduling.mails", str(contractor.pk), queue="notices")

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from functools import partial
 
-from celery import current_app
 from django.db import transaction
 from django.db.models import F, Q
 
@@ -14,6 +12,7 @@ from scheduling.models import PlanRun, RunState
 from shared import clock
 from shared.models import Contractor, Membership
 from shared.services.audit import audit_note
+from shared.waking import task_wake
 
 MAX_ATTEMPTS = 3
 SILENT_S = 120  # a running search that has not said anything for so long has died
@@ -74,5 +73,4 @@ def runs_sweep(contractor: Contractor) -> int:
 
 def wake(contractor: Contractor, run: PlanRun) -> None:
     """Send the message that wakes a worker, after the commit; by name, since a task imports its service."""
-    send = partial(current_app.send_task, "scheduling.plan_search", [str(contractor.pk), str(run.pk)], queue="plan")
-    transaction.on_commit(send, robust=True)  # the broker is away: the sweep finds the row
+    task_wake("scheduling.plan_search", str(contractor.pk), str(run.pk), queue="plan")

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from functools import partial
 from typing import Final
 
-from celery import current_app
 from django.conf import settings
 from django.contrib.auth.tokens import default_token_generator
 from django.core.mail import EmailMultiAlternatives
-from django.db import transaction
 from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import translation
@@ -22,6 +19,7 @@ from shared.models import OutgoingState, PasswordMail, Person
 from shared.post import ClaimLost, NotTaken, Post
 from shared.services.outgoing import outgoing_claim, outgoing_hand, outgoing_later, outgoing_sweep
 from shared.tenancy.context import acting_as, working_at
+from shared.waking import task_wake
 
 WORK: Final = "password mails"  # the row policy of the table knows this word
 CHUNK: Final = 5
@@ -32,8 +30,7 @@ USELESS_AFTER: Final = dt.timedelta(hours=1)  # whoever still wants it has asked
 def password_mail_ask(email: str, language: str) -> None:
     """Note the wish; the same work whether or not the address has a login."""
     PasswordMail.objects.create(email=email, language=language)
-    send = partial(current_app.send_task, "shared.password_mails", queue="notices")
-    transaction.on_commit(send, robust=True)
+    task_wake("shared.password_mails", queue="notices")
 
 
 def password_mails_send() -> int:

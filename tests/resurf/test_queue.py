@@ -8,15 +8,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from celery import Celery, shared_task
+from celery import Celery, current_app, shared_task
 from django.conf import settings
 from django.db import connection, transaction
+from kombu.exceptions import OperationalError
 from redis import Redis
 
 from resurf import addresses
 from resurf.celery import WakingTask, app
 from resurf.embedded.programs import programs
 from resurf.heartbeat import heartbeat_task, queues
+from shared.waking import task_wake
 
 pytestmark = pytest.mark.usefixtures("engines")
 
@@ -111,3 +113,19 @@ def test_a_plan_never_takes_the_last_worker(tmp_path: Path) -> None:
     assert {queue for one in served for queue in one} == set(queues())
     free_of_plans = [one for one in served if "plan" not in one]
     assert {queue for one in free_of_plans for queue in one} == set(queues()) - {"plan"}
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("error", [OperationalError("no broker"), OSError("no socket"), ZeroDivisionError("a mistake")])
+def test_an_answer_that_was_kept_never_fails_for_want_of_a_broker(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, error: Exception
+) -> None:
+    """Where Django's robust hooks fail they ask for the function's name, which a partial has not."""
+
+    def fails(*args: object, **how: object) -> None:
+        raise error
+
+    monkeypatch.setattr(current_app, "send_task", fails)
+    with transaction.atomic():
+        task_wake("scheduling.mails", "a firm", queue="notices")
+    assert str(error) in caplog.text
