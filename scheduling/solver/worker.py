@@ -19,7 +19,7 @@ from scheduling.solver.mended import pinned
 from scheduling.solver.objective import Terms, terms
 from scheduling.solver.portfolio import PROOF_JOBS
 from scheduling.solver.problem import Problem
-from scheduling.solver.spots import plan_of
+from scheduling.solver.spots import Spots, plan_of
 
 CHUNK = 20
 TOUR_JOBS, BRANCHES = 12, 4
@@ -46,7 +46,7 @@ def main(orders: TextIO, answers: TextIO) -> None:
             walker.fill_up()
             known = order["cost"]
         answer = round_of(walker, order)
-        answer["plan"] = [*(kept or ()), *walker.spots()] if walker.cost < known else None
+        answer["plan"] = _with_kept(walker, kept or []) if walker.cost < known else None
         answer["cost"], answer["unplanned"] = walker.cost, walker.unplanned
         _answer(answers, answer)
 
@@ -57,6 +57,11 @@ def _beside(problem: Problem, first: dict[str, Any]) -> Walker:
     walker.load(first["plan"])
     walker.fill_up()
     return walker
+
+
+def _with_kept(walker: Walker, kept: Spots) -> Spots:
+    """The walk's plan and the stints kept, but of a job that it leaves out nothing is kept either."""
+    return [*(row for row in kept if row[0] not in walker.left_out), *walker.spots()]
 
 
 def round_of(walker: Walker, order: dict[str, Any]) -> dict[str, Any]:
