@@ -99,7 +99,24 @@ def _more_rules(draw: random.Random, made: dict[str, Any]) -> None:
             job["blocked"] = {"prep": [[DAY * shut, DAY * (shut + 4)]], "plaster": [[DAY * shut, DAY * (shut + 6)]]}
 
 
+def _long_roads(draw: random.Random, made: dict[str, Any]) -> None:
+    """A firm of the countryside: sites three times as far from each other and from the yards, on faster roads."""
+    for job in made["jobs"]:
+        job["site"] = [20000 + 3 * (at - 20000) for at in job["site"]]
+    made["travel"] = {"speed_m_per_min": 900, "fixed_min": 10}
+
+
+def _lost_weeks(draw: random.Random, made: dict[str, Any]) -> None:
+    """Two fronts pass, each of four to seven days in which nobody can coat or plaster."""
+    fronts = [(first, first + draw.randint(4, 7)) for first in (draw.randint(6, 14), draw.randint(22, 32))]
+    for job in made["jobs"]:
+        for field in ("bond_days", "plaster_days"):
+            job[field] = [row for row in job[field] if not any(a <= row[0] < b for a, b in fronts)]
+
+
 CHANGES = {
+    "long roads": _long_roads,
+    "lost weeks": _lost_weeks,
     "tight spring": _tight_spring,
     "few crews": _few_crews,
     "quiet streets": _quiet_streets,

@@ -31,10 +31,13 @@ from tests.solver import public
 
 GENERATED = (
     (10, 3, "few crews"),
+    (10, 5, "lost weeks"),
     (30, 2, "tight spring"),
+    (60, 2, "long roads"),
     (60, 3, "few crews"),
     (60, 6, "more rules"),
     (120, 4, "many zones"),
+    (120, 2, "lost weeks"),
     (200, 1, "usual"),
     (300, 1, "wet spring"),
 )
