@@ -44,7 +44,7 @@ class NewPasswordForm(forms.Form):
 
 class LanguageField(forms.ChoiceField):
     def __init__(self, **kwargs: object) -> None:
-        super().__init__(label=_("Language"), choices=settings.LANGUAGES, **kwargs)  # type: ignore[arg-type]
+        super().__init__(label=_("Language"), choices=settings.LANGUAGES, **kwargs)  # type: ignore[arg-type]  # the base takes a dozen options
 
 
 class JoinForm(NewPasswordForm):

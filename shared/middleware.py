@@ -41,8 +41,8 @@ class TenantMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        request.member = None  # type: ignore[attr-defined]
-        request.memberships = []  # type: ignore[attr-defined]
+        request.member = None  # type: ignore[attr-defined]  # what we hang on a request
+        request.memberships = []  # type: ignore[attr-defined]  # what we hang on a request
         if not request.user.is_authenticated:
             return self.get_response(request)
         with acting_as(request.user.pk), translation.override(request.user.language):
@@ -65,12 +65,12 @@ class TenantMiddleware:
     def _inside(
         self, request: HttpRequest, memberships: list[Membership], chosen: Membership | None
     ) -> HttpResponseBase:
-        request.memberships = memberships  # type: ignore[attr-defined]
-        request.member = chosen  # type: ignore[attr-defined]
+        request.memberships = memberships  # type: ignore[attr-defined]  # what we hang on a request
+        request.member = chosen  # type: ignore[attr-defined]  # what we hang on a request
         if chosen is None:
             return self._answer(request)
-        chosen.person = request.user  # type: ignore[assignment]
-        request.phone_owner = phone_owner(chosen)  # type: ignore[attr-defined]
+        chosen.person = request.user  # type: ignore[assignment]  # another kind of the same
+        request.phone_owner = phone_owner(chosen)  # type: ignore[attr-defined]  # what we hang on a request
         with acting_for(chosen.contractor_id), timezone.override(chosen.contractor.tz):
             return self._answer(request)
 
@@ -86,9 +86,9 @@ class TenantMiddleware:
         if isinstance(problem, LoginNeeded):
             answer = HttpResponseRedirect(f"{reverse('login')}?{urlencode({'next': request.get_full_path()})}")
             if request.headers.get("HX-Request"):
-                answer = HttpResponse(status=204, headers={"HX-Redirect": answer.url})  # type: ignore[assignment]
+                answer = HttpResponse(status=204, headers={"HX-Redirect": answer.url})  # type: ignore[assignment]  # another kind of the same
             elif "application/json" in request.headers.get("Accept", ""):
-                answer = JsonResponse({"outcome": "login", "login": answer.url}, status=401)  # type: ignore[assignment]
+                answer = JsonResponse({"outcome": "login", "login": answer.url}, status=401)  # type: ignore[assignment]  # another kind of the same
             return answer
         if isinstance(problem, SecondFactorNeeded):
             return HttpResponseRedirect(reverse("second-factor"))
@@ -113,9 +113,9 @@ class SecurityHeaders:
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         if request.method not in METHODS:
             return HttpResponseNotAllowed(METHODS)
-        request.csp_nonce = secrets.token_urlsafe(16)  # type: ignore[attr-defined]
+        request.csp_nonce = secrets.token_urlsafe(16)  # type: ignore[attr-defined]  # what we hang on a request
         response = self.get_response(request)
-        nonce = f"'nonce-{request.csp_nonce}'"  # type: ignore[attr-defined]
+        nonce = f"'nonce-{request.csp_nonce}'"  # type: ignore[attr-defined]  # what we hang on a request
         policy = [
             "default-src 'self'",
             f"script-src 'self' {nonce}",

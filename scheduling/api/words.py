@@ -24,7 +24,7 @@ from shared.scopes import MANAGER
 class SentenceBody(In):
     """One sentence by language; what is empty or missing is said as usual."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         return {name: Text(max_length=LONGEST, required=False, allow_blank=True) for name in LANGUAGES}
 
 
@@ -33,7 +33,7 @@ class WordsBody(In):
 
     EXAMPLE = {"pool_owner": {"en": "Ring us before you swim."}}
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         return {place: SentenceBody(required=False) for place in PLACES}
 
 
@@ -81,7 +81,7 @@ class FirmWords(Endpoint):
 class DaysBody(In):
     """First day of each thing after the fill; never sooner than common practice."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         return {thing: Whole(low=day, high=LATEST_FIRST_DAY, required=False) for thing, day in DEFAULT_DAYS.items()}
 
 
@@ -90,7 +90,7 @@ class FirstMonthBody(In):
 
     EXAMPLE = {"visits": [1, 2, 3, 7, 14, 28]}
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         visit = Whole(low=0, high=LAST_DAY)
         fields: dict[str, Any] = {
             "visits": serializers.ListField(child=visit, required=False, min_length=1, max_length=MOST_VISITS + 1),
@@ -115,7 +115,7 @@ class FirstMonthBody(In):
 class FirstMonthRow(serializers.Serializer[Any]):
     """The figures in force."""
 
-    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]
+    def get_fields(self) -> dict[str, serializers.Field]:  # type: ignore[type-arg]  # generic in the stubs, not at run time
         fields: dict[str, Any] = {
             "visits": serializers.ListField(child=serializers.IntegerField()),
             "days": serializers.DictField(child=serializers.IntegerField()),

@@ -101,18 +101,18 @@ class Endpoint(APIView):
             raise exceptions.PermissionDenied("Only over HTTPS. A token that was sent without it is to be revoked.")
         if request.auth is None:
             raise exceptions.NotAuthenticated("Send a token: Authorization: Bearer <token>.")
-        self.who = request.auth.member  # type: ignore[union-attr]
+        self.who = request.auth.member  # type: ignore[union-attr]  # a token, since the permission asked for one
         self.scope.enter_context(acting_as(self.who.person_id))
         self.scope.enter_context(acting_for(self.who.contractor_id))
         self.opened = True
-        self.scope.enter_context(coming_from(f"API, {place_of(request._request)}, {request.auth.note.get('name', '')}"))  # type: ignore[union-attr]
+        self.scope.enter_context(coming_from(f"API, {place_of(request._request)}, {request.auth.note.get('name', '')}"))  # type: ignore[union-attr]  # a token, since the permission asked for one
         self.scope.enter_context(timezone.override(self.contractor.tz))
 
     def check_permissions(self, request: Request) -> None:
         need = self.may.get("GET" if request.method == "HEAD" else str(request.method))
         if need is None:
             raise exceptions.MethodNotAllowed(str(request.method))
-        if not need.met(self.who, request.auth.purpose, str(request.method)):  # type: ignore[union-attr]
+        if not need.met(self.who, request.auth.purpose, str(request.method)):  # type: ignore[union-attr]  # a token, since the permission asked for one
             raise exceptions.PermissionDenied(
                 f"This needs a token with scope {need.scope(str(request.method))} of a member who may do it."
             )

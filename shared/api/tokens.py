@@ -32,7 +32,7 @@ class BearerToken(BaseAuthentication):
             stranger(request)
             raise AuthenticationFailed("This token is unknown, revoked or has ended.")
         token, member = found
-        token.member = member  # type: ignore[attr-defined]
+        token.member = member  # type: ignore[attr-defined]  # what we hang on a token
         return member.person, token
 
     def authenticate_header(self, request: Request) -> str:
@@ -64,7 +64,7 @@ def _hash(secret: str) -> str:
     return token_hash(secret) if secret.isascii() else ""
 
 
-class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # untyped there
     target_class = BearerToken
     name = "token"
 

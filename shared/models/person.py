@@ -28,4 +28,4 @@ class Person(AbstractBaseUser):
 
     def save(self, *args: object, **kwargs: object) -> None:
         self.email = self.email.strip().lower()
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
+        super().save(*args, **kwargs)  # type: ignore[arg-type]  # as the base takes them

@@ -20,10 +20,10 @@ class _SqlConstraint(models.BaseConstraint):
     """A constraint made at the end of its migration, since it names other tables or is no table constraint."""
 
     # The stubs know texts only; Django takes a statement, and nothing for a constraint made later.
-    def constraint_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:  # type: ignore[override]
+    def constraint_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:  # type: ignore[override]  # text, where the base has statements
         self.create_sql(model, schema_editor)
 
-    def create_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:  # type: ignore[override]
+    def create_sql(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> None:  # type: ignore[override]  # text, where the base has statements
         schema_editor.deferred_sql.append(self.statement(model, schema_editor))
 
     def statement(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> Statement:
@@ -44,7 +44,7 @@ class RowsOfContractor(_SqlConstraint):
             f"USING ({OF_CONTRACTOR}) WITH CHECK ({OF_CONTRACTOR})"
         )
 
-    def remove_sql(  # type: ignore[override]
+    def remove_sql(  # type: ignore[override]  # text, where the base has statements
         self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor
     ) -> Statement:
         table = schema_editor.quote_name(model._meta.db_table)
@@ -74,7 +74,7 @@ class SameContractor(_SqlConstraint):
             f"REFERENCES {quote(target)} (contractor_id, id) DEFERRABLE INITIALLY DEFERRED"
         )
 
-    def remove_sql(  # type: ignore[override]
+    def remove_sql(  # type: ignore[override]  # text, where the base has statements
         self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor
     ) -> Statement:
         quote = schema_editor.quote_name

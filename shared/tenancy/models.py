@@ -49,7 +49,7 @@ class TenantModel(models.Model):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         if self.contractor_id is None:  # new, and nobody said whose it is
-            self.contractor_id = current_contractor_id()  # type: ignore[unreachable]
+            self.contractor_id = current_contractor_id()  # type: ignore[unreachable]  # None before the first save, whatever the stubs say
         super().save(*args, **kwargs)
 
     contractor_id: uuid.UUID

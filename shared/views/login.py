@@ -72,7 +72,7 @@ def log_out(request: HttpRequest) -> HttpResponse:
 def firm_switch(request: HttpRequest) -> HttpResponse:
     access.member(request)
     wanted = request.POST.get("contractor", "")
-    if wanted not in {str(found.contractor_id) for found in request.memberships}:  # type: ignore[attr-defined]
+    if wanted not in {str(found.contractor_id) for found in request.memberships}:  # type: ignore[attr-defined]  # hung on by our middleware
         raise Http404
     request.session["contractor"] = wanted
     return redirect("home")

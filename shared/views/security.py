@@ -33,7 +33,7 @@ class TokenForm(forms.Form):
 
     def __init__(self, *args: Any, role: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["scope"].choices = [(scope.value, scope.label) for scope in scopes_of(role)]  # type: ignore[attr-defined]
+        self.fields["scope"].choices = [(scope.value, scope.label) for scope in scopes_of(role)]  # type: ignore[attr-defined]  # a choice field
         self.fields["scope"].initial = Scope.READ
 
 
