@@ -1,5 +1,7 @@
 """Ruin and recreate: take a few related jobs out, put them back in another order, keep what is cheaper (compiled).
 
+Between these steps parts of single jobs (`retouch`) and the stints of a crew's day (`reroute`) are placed anew.
+
 Worse calendars are accepted with a probability that falls with the temperature, so that the search can leave a
 valley.  All random numbers come from the state in the scratch room: the same seed walks the same way.
 """
@@ -22,6 +24,7 @@ from scheduling.solver.calendar_arrays import (
 from scheduling.solver.compiled import Bits, Cube, Line, RealLine, Square, compiled, inlined, inner
 from scheduling.solver.placing import insert
 from scheduling.solver.profiles import GUIDE, GUIDED, NOISE, SKIP, Scratch, draw
+from scheduling.solver.reroute import reroute
 from scheduling.solver.retouch import retouch
 from scheduling.solver.tables import (
     AGAIN,
@@ -38,7 +41,7 @@ from scheduling.solver.tables import (
 )
 
 MOST_OUT = 48
-RETOUCHES = 2
+RETOUCHES, REROUTES = 2, 3
 
 
 class Hunt(NamedTuple):
@@ -52,7 +55,7 @@ class Hunt(NamedTuple):
     best_spot: Cube
     best_job: Square
     movable: Line
-    held: Square
+    held: Cube
 
 
 def hunt_for(table: Tables, calendar: Calendar) -> Hunt:
@@ -68,7 +71,7 @@ def hunt_for(table: Tables, calendar: Calendar) -> Hunt:
         best_spot=np.zeros((jobs, stages, 3), np.int64),
         best_job=np.zeros((jobs, 2), np.int64),
         movable=np.flatnonzero(free > 0).astype(np.int64),
-        held=np.zeros((stages, 2), np.int64),
+        held=np.zeros((MOST_OUT, stages, 2), np.int64),
     )
     remember(table, calendar, hunt)
     return hunt
@@ -286,10 +289,14 @@ def walk(
     for _ in range(steps):
         for _ in range(RETOUCHES):
             job = hunt.movable[draw(room.state, len(hunt.movable))]
-            if calendar.job[job, PLANNED] and retouch(table, calendar, room, job, hunt.spot[0], hunt.held):
-                better = objective(table, calendar) < hunt.best[0]
-                if better:
-                    remember(table, calendar, hunt)
+            if calendar.job[job, PLANNED]:
+                retouch(table, calendar, room, job, hunt.spot[0], hunt.held[0])
+        for _ in range(REROUTES):
+            job = hunt.movable[draw(room.state, len(hunt.movable))]
+            if calendar.job[job, PLANNED]:
+                reroute(table, calendar, room, job, temperature, hunt.taken, hunt.again, hunt.spot, hunt.held)
+        if objective(table, calendar) < hunt.best[0]:
+            remember(table, calendar, hunt)
         if step(table, calendar, room, hunt, temperature, most, share):
             accepted += 1
     return accepted
