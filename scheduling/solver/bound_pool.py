@@ -36,7 +36,7 @@ from scheduling.solver.facts import DAY, Crew
 from scheduling.solver.problem import Problem, prep_slots
 
 untyped_linprog: Any = linprog
-WATER, PREP, BOND, PLASTER = range(4)
+WATER, PREP, BOND, PLASTER, PUMP = range(5)
 SKILLS = ("water", "prep", "prep", "plaster")
 SPANS_A_ROUND = 60
 ROUNDS = 6
@@ -68,7 +68,7 @@ class PoolBound:
         self._pools()
         self._links()
         self._each_day()
-        self.items = {WATER: self._visits(), PREP: self._preps()}
+        self.items = {WATER: self._visits(), PREP: self._preps(), PUMP: self._drains()}
         self.bounds = self._solve((ROUNDS if len(self.problem.jobs) <= FEW_JOBS else 1) if rounds is None else rounds)
 
     def _columns(self) -> None:
@@ -188,6 +188,18 @@ class PoolBound:
         at = np.flatnonzero(work > 0)
         return Items(at, work[at], choices.dry[at], choices.bond[at])
 
+    def _drains(self) -> Items:
+        """Slots for which a drain holds a pump at least."""
+        choices, found = self.search.choices, list[tuple[int, int, int, int]]()
+        for column, (job, bond) in enumerate(zip(choices.job, choices.bond, strict=True)):
+            record = self.problem.jobs[int(job)]
+            if not any(stage.stage in ("drain_setup", "drain_pull") for stage in record.fixed):
+                held = record.drain_setup_len + record.pump_len + record.drain_pull_len
+                low = max(self.problem.now, record.earliest, 0) // DAY
+                found.append((column, held, low, int(bond)))
+        table = np.array(found, np.int64).reshape(-1, 4)
+        return Items(table[:, 0], table[:, 1].astype(float), table[:, 2], table[:, 3])
+
     def _solve(self, rounds: int) -> Bounds:
         search = self.search
         costs = np.zeros(self.width)
@@ -224,7 +236,11 @@ class PoolBound:
         inside = np.flatnonzero((items.first >= first) & (items.last <= last))
         if len(inside):
             columns, at = np.unique(items.column[inside], return_inverse=True)
-            self._add(columns, np.bincount(at, items.size[inside]).astype(float), kind, first, last)
+            sizes = np.bincount(at, items.size[inside]).astype(float)
+            if kind == PUMP:
+                self.rows.append((columns, sizes, float(self.problem.pumps * DAY * (last - first + 1))))
+            else:
+                self._add(columns, sizes, kind, first, last)
 
     def _broken(self, x: Floats) -> list[tuple[int, int, int]]:
         """Spans (kind, first day, last day) whose loads exceed what the pools give, the worst of each kind."""
@@ -233,8 +249,8 @@ class PoolBound:
             load = np.zeros((self.days, self.days))
             np.add.at(load, (items.first, items.last), items.size * x[items.column])
             within = np.cumsum(np.cumsum(load[::-1], axis=0)[::-1], axis=1)
-            given = np.zeros(self.days)
-            for at, people in self.use[kind]:
+            given = np.full(self.days, float(self.problem.pumps * DAY if kind == PUMP else 0))
+            for at, people in self.use.get(kind, ()):
                 given += x[at : at + self.days] * (people if kind == PREP else 1)
             room = np.concatenate([[0.0], np.cumsum(given)])
             excess = np.where(np.triu(np.ones_like(load, bool)), within - (room[None, 1:] - room[:-1, None]), 0.0)

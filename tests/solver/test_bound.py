@@ -181,6 +181,14 @@ def test_the_pools_of_slots_see_that_one_crew_cannot_visit_all_pools() -> None:
     assert PoolBound(search).bounds.main > search.bounds.main
 
 
+def test_the_pools_of_slots_see_that_one_pump_cannot_empty_all_pools_at_once() -> None:
+    document = small.document([small.job(f"J{at}", pump_len=100) for at in range(6)], days=30)
+    document["crews"] = [crew | {"id": f"{crew['id']}{at}"} for crew in document["crews"] for at in range(6)]
+    document["rigs"] = 6
+    few, many = (Problem.from_json(document | {"pumps": pumps}) for pumps in (1, 6))
+    assert PoolBound(BoundSearch(few)).bounds.main > PoolBound(BoundSearch(many)).bounds.main
+
+
 def test_sizes_that_fit_into_one_room_have_shares_of_at_most_one() -> None:
     rng = Random(7)
     for _ in range(2000):
