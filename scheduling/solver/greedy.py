@@ -14,7 +14,7 @@ __all__ = ["Office", "greedy", "repair", "repaired", "urgency"]
 
 SWAP_EFFORT = 9000
 SWAP_WIDTH = 8
-TRY_EFFORT = 400
+TRY_EFFORT = 360
 LEAST_DAYS = 4
 NO_PROMISE_DAYS = 28
 DAYS_TO_DRY = 5
@@ -47,11 +47,10 @@ class Manner:
 BY_CHANCES = Manner(chances=0.5)
 BY_PROMISE = Manner()
 OTHERS = (
-    Manner(COMMON_SHARE),
     Manner(chances=0.6, no_promise_days=35),
-    Manner(2 * COMMON_SHARE),
-    Manner(0.5),
     Manner(COMMON_SHARE, heavy_first=True),
+    Manner(2 * COMMON_SHARE),
+    Manner(COMMON_SHARE),
 )
 
 

@@ -9,7 +9,7 @@ from scheduling.solver.timeline import Timeline, between, each, earliest, first_
 
 COMMON_SHARE = 0.7
 PREP_TRIES = 3
-TRIED_JOBS = 100
+TRIED_JOBS = 50
 
 
 class Office:

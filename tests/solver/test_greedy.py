@@ -62,6 +62,16 @@ def test_plans_of_the_public_problems_are_legal(name: str) -> None:
     assert len(plan.unplanned) < len(problem.jobs) / 4
 
 
+# What the greedy plans of a first trial cost on the same problems.
+@pytest.mark.parametrize(
+    ("name", "most"),
+    [("public-010", 29_671), ("public-030", 91_638), ("public-060", 1_476_082), ("public-120", 381_149)],
+)
+def test_plans_of_the_public_problems_cost_no_more_than_those_of_a_first_trial(name: str, most: int) -> None:
+    problem = Problem.from_json(public.text(name))
+    assert terms(problem, greedy(problem)).objective <= most
+
+
 def test_plans_of_random_problems_are_legal_for_both_checkers() -> None:
     left_out = pools = again = 0
     for seed in range(1000, 1160):
