@@ -59,7 +59,7 @@ class Stints(Endpoint):
             "starts_before": "starts__lt",
         }
         found = Stint.objects.filter(**{plain[name]: wanted[name] for name in plain if wanted.get(name)})
-        return page(found.select_related(*OF_STINT), wanted, rows.StintRow)
+        return page(found.select_related("job__site"), wanted, rows.StintRow)
 
 
 class OneStint(Endpoint):
