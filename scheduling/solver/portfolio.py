@@ -150,9 +150,17 @@ class Portfolio:
         return [answers[at]["plan"] for _, at in sorted(plans)]
 
     def look_for_proof(self, wait: Callable[[], bool] | None) -> None:
-        """Take the proof if it has come; `wait`: wait for it until that is given up."""
+        """Take the proof if it has come; `wait`: wait for it until that is given up.
+
+        A proof that broke off (its words are on stderr) costs no plan: the bounds known so far hold.
+        """
         while self.proof is not None:
-            answers = self._answers([self.proof], wait or (lambda: True))
+            try:
+                answers = self._answers([self.proof], wait or (lambda: True))
+            except RuntimeError:
+                self.proof.end()
+                self.proof = None
+                return
             if answers is None:
                 return
             self._raise(answers[0]["bounds"])
