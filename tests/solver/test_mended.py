@@ -83,10 +83,9 @@ def test_what_mending_does_not_move_stays_while_the_rest_is_planned_again(seed: 
 
 
 def test_jobs_hit_are_planned_better_than_mending_does_without_another_move() -> None:
-    # Ten days into a plan of twelve pools nobody can coat or plaster for three days.
-    document = instance(12, 1)
-    first = Problem.from_json(document)
-    later = under_way(document, solve(first, 60, seed=1, iterations=480), 10)
+    # Ten days into a plan of twenty pools nobody can coat or plaster for three days.
+    document = instance(20, 2)
+    later = under_way(document, greedy(Problem.from_json(document)), 10)
     lost_days(later)
     problem = Problem.from_json(later)
     mended, plan = repair(problem), solve(problem, 60, seed=1, iterations=480)
