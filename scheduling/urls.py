@@ -11,6 +11,7 @@ urlpatterns = [
     path("plans/runs/<uuid:pk>/", plan_run.plan_run, name="plan-run"),
     path("plans/runs/<uuid:pk>/stop/", plan_run.plan_run_stop, name="plan-run-cancel"),
     path("plans/<uuid:pk>/issue/", changes.issue, name="plan-issue"),
+    path("plans/<uuid:pk>/chances/", changes.chances, name="plan-chances"),
     path("plans/<uuid:pk>/issue-some/", changes.issue_some, name="plan-issue-some"),
     path("plans/<uuid:pk>/set-aside/", changes.set_aside, name="plan-set-aside"),
     path("stints/<uuid:pk>/", stint.stint, name="stint"),

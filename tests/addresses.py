@@ -82,6 +82,7 @@ TABLE: Final[dict[str, Address]] = {
     "plan-run": Address("run", OFFICE, get_only=True),
     "plan-run-cancel": Address("run", OFFICE, post_only=True),
     "plan-issue": Address("plan", OFFICE, post_only=True),
+    "plan-chances": Address("plan", OFFICE, get_only=True),
     "plan-issue-some": Address("plan", OFFICE, post_only=True),
     "plan-set-aside": Address("plan", OFFICE, post_only=True),
     "stint": Address("stint", OFFICE, get_only=True),

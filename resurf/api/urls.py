@@ -79,6 +79,7 @@ urlpatterns = [
     path("plans", planning.Plans.as_view(), name="plans"),
     path("plans/<uuid:pk>", planning.OnePlan.as_view(), name="plan"),
     path("plans/<uuid:pk>/changes", planning.PlanChanges.as_view(), name="plan-changes"),
+    path("plans/<uuid:pk>/chances", planning.PlanChances.as_view(), name="plan-chances"),
     path("plans/<uuid:pk>/issue", planning.PlanIssue.as_view(), name="plan-issue"),
     path("plans/<uuid:pk>/issue-some", planning.PlanIssueSome.as_view(), name="plan-issue-some"),
     path("plans/<uuid:pk>/set-aside", planning.PlanSetAside.as_view(), name="plan-set-aside"),

@@ -23,6 +23,7 @@ from scheduling.selectors.weeks import branches
 from scheduling.services.plan_parts import MovesNeeded, plan_issue_some
 from scheduling.services.plan_runs import plan_ask, run_cancel
 from scheduling.services.plans import PlanOutdated, plan_issue, plan_set_aside
+from scheduling.services.promise_chances import promise_chances
 from shared import clock
 from shared.api.endpoint import Endpoint, operation, read
 from shared.api.marks import matched, shown
@@ -91,6 +92,18 @@ def _compared(found: Comparison) -> dict[str, Any]:
         "after": asdict(found.after),
         "left_out": [row.job.pk for row in found.left_out],
     }
+
+
+class PlanChances(Endpoint):
+    may = {"GET": OFFICE}
+
+    @operation("plan_chances", "How sure the promised dates are with a proposal", gives=rows.ChancesRow)
+    def get(self, request: Request, pk: uuid.UUID) -> Response:
+        plan = self.own(Plan, pk)
+        if plan.state != PlanState.PROPOSED:
+            self.absent("This plan is no proposal (any more).")
+        found = promise_chances(self.contractor, plan, clock.now())
+        return shown(request, rows.ChancesRow({"chances": found}).data)
 
 
 class PlanIssue(Endpoint):

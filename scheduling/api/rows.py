@@ -117,6 +117,21 @@ class ComparisonRow(serializers.Serializer[Any]):
     left_out = serializers.ListField(child=serializers.UUIDField())
 
 
+class PromiseChanceRow(serializers.Serializer[Any]):
+    """Chance that a pool is full by its promised date, with the plan in force and with the proposal."""
+
+    job = serializers.UUIDField(source="job.pk")
+    promised_date = serializers.DateField(source="job.promised_date")
+    before = serializers.FloatField(allow_null=True, min_value=0, max_value=1)
+    after = serializers.FloatField(allow_null=True, min_value=0, max_value=1, help_text="Null: not computed.")
+
+
+class ChancesRow(serializers.Serializer[Any]):
+    """Promised jobs whose stints a proposal moves."""
+
+    chances = PromiseChanceRow(many=True)
+
+
 class RunRow(serializers.ModelSerializer[PlanRun]):
     plan = serializers.UUIDField(source="plan_id", allow_null=True)
     progress = Facts()

@@ -8,24 +8,21 @@ from __future__ import annotations
 
 import datetime as dt
 import time
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from django.utils.translation import gettext as _
 
-from jobs.models import ExpectedDates, Job
-from jobs.selectors.quantities import scope_latest
-from jobs.selectors.weather import site_weather
-from scheduling.models import Stage, Stint, StintState
+from jobs.models import Job
+from scheduling.models import Stage
 from scheduling.selectors.collision_words import collision_words
 from scheduling.selectors.date_offer import owner_sentence
-from scheduling.selectors.outlook import Effort, Setting, outlook_of
-from scheduling.selectors.plan_stints import answer_in_force, stage_of, stints_in_force, timed_stints
+from scheduling.selectors.outlook import Effort
+from scheduling.selectors.plan_stints import answer_in_force, stints_in_force, timed_stints
 from scheduling.selectors.plan_words import cost_words
 from scheduling.selectors.problem import planning_problem
 from scheduling.selectors.stint_others import pushed_words
-from scheduling.services.expected_dates import setting_of
+from scheduling.services.trial_bands import Timed, TrialBands
 from scheduling.slots import DAY_SLOTS, SlotClock
 from scheduling.solver.collisions import collision
 from scheduling.solver.new_job import Insertion, insertions
@@ -38,9 +35,6 @@ QUICK: Final = Effort(band=120, rows=1, shell=False)
 BANDS_WITHIN_S: Final = 3.5
 """Once so long was spent, further ways are shown without a band: the office is on the phone."""
 CHANCES: Final = (("p50", 0.5), ("p80", 0.8), ("p90", 0.9))
-
-
-Timed = Mapping[tuple[str, str], tuple[str, dt.datetime, dt.datetime]]
 
 
 @dataclass(frozen=True)
@@ -111,7 +105,7 @@ class _Ways:
         now: dt.datetime,
         begun: float,
     ) -> None:
-        self.job, self.problem, self.slots, self.units, self.now = job, problem, slots, units, now
+        self.job, self.problem, self.slots, self.units = job, problem, slots, units
         self.others = Answer(
             tuple(s for s in in_force.stints if s.job != str(job.pk)), tuple({*in_force.unplanned, str(job.pk)})
         )
@@ -121,10 +115,7 @@ class _Ways:
             str(one.pk): one for one in Job.objects.filter(pk__in=list(problem.job_of)).select_related("site")
         }
         self.begun, self.told_once = begun, False
-        self.setting: Setting = setting_of(contractor, QUICK)
-        self.scope = scope_latest(job)
-        self.weather = site_weather(job.site, self.setting.firm.source)
-        self.known = ExpectedDates.objects.filter(job=job).first()
+        self.bands = TrialBands(contractor, self.sites, now, QUICK)
 
     def way(self, one: Insertion) -> Way:
         after = terms(self.problem, one.plan)
@@ -150,12 +141,9 @@ class _Ways:
     def _told(self, timed: Timed) -> tuple[Told, ...]:
         """Even chance, eight and nine in ten, if there is time to compute them."""
         late = time.monotonic() - self.begun > BANDS_WITHIN_S and self.told_once
-        if late or self.scope is None or self.weather is None or self.known is None:
+        band = None if late else self.bands.of(self.job, timed)
+        if band is None:
             return ()
-        name = str(self.job.pk)
-        own = self._own(name, timed)
-        setting = replace(self.setting, stints=self._others(name, timed))
-        band = outlook_of(self.job, self.scope, setting, self.weather, own, self.now, self.known)["band"]
         self.told_once = True
         told = []
         for key, share in CHANCES:
@@ -163,28 +151,3 @@ class _Ways:
             said = owner_sentence(self.job, day, share) if day else _("beyond the weeks that are computed")
             told.append(Told(share, day, said))
         return tuple(told)
-
-    def _own(self, name: str, timed: Timed) -> list[Stint]:
-        """Stints of this way that are never stored, after those that have begun."""
-        past = list(Stint.objects.filter(job=self.job, state__in=(StintState.BEGUN, StintState.DONE)))
-        return past + [_stint(self.job, key, *time) for (job, key), time in timed.items() if job == name]
-
-    def _others(self, name: str, timed: Timed) -> Sequence[Stint]:
-        """What the others do in this way, and what this problem does not know of."""
-        decided = {job for job, _key in timed}
-        stay = [s for s in self.setting.stints if str(s.job_id) not in decided and s.job_id != self.job.pk]
-        return stay + [_stint(self.sites[job], key, *time) for (job, key), time in timed.items() if job != name]
-
-
-def _stint(job: Job, key: str, crew: str, starts: dt.datetime, ends: dt.datetime) -> Stint:
-    """A stint in memory only."""
-    return Stint(
-        contractor_id=job.contractor_id,
-        job_id=job.pk,
-        crew_id=crew,
-        key=key,
-        stage=stage_of(key),
-        state=StintState.ISSUED,
-        starts=starts,
-        ends=ends,
-    )

@@ -19,8 +19,9 @@ from scheduling.selectors.unplaced import unplaced
 from scheduling.selectors.weeks import branches
 from scheduling.services.plan_parts import MovesNeeded, plan_issue_some
 from scheduling.services.plans import PlanOutdated, plan_issue, plan_set_aside
+from scheduling.services.promise_chances import promise_chances
 from scheduling.views.plan_run import SECONDS
-from shared import access
+from shared import access, clock
 from shared.models import Firm, Membership
 
 
@@ -28,6 +29,16 @@ from shared.models import Firm, Membership
 def changes(request: HttpRequest) -> HttpResponse:
     """Every branch: what is in force, and what its proposal would change."""
     return _page(request, access.office(request))
+
+
+@require_safe
+def chances(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """How sure the promised dates are with a proposal, asked by the page once it is there; or a page itself."""
+    who = access.office(request)
+    plan = access.own(Plan, pk)
+    rows = promise_chances(who.contractor, plan, clock.now()) if plan.state == PlanState.PROPOSED else []
+    fragment = bool(request.headers.get("HX-Request"))
+    return render(request, f"scheduling/changes_chances{'' if fragment else '_page'}.html", {"rows": rows})
 
 
 @require_POST

@@ -80,6 +80,7 @@ SCREENS: Final[dict[str, Screen]] = {
     "plan-run": Screen(("run_show",)),
     "plan-run-cancel": Screen(does=("run_stop",)),
     "plan-issue": Screen(does=("plan_issue",)),
+    "plan-chances": Screen(("plan_chances",)),
     "plan-issue-some": Screen(does=("plan_issue_some",)),
     "plan-set-aside": Screen(does=("plan_set_aside",)),
     "stint": Screen(("stint_show", "stint_why")),

@@ -111,6 +111,7 @@ TABLE: Final[dict[str, Address]] = {
     "plans": Address(get=OFFICE),
     "plan": Address("plan", get=OFFICE),
     "plan-changes": Address("plan", get=OFFICE),
+    "plan-chances": Address("plan", get=OFFICE),
     "plan-issue": Address("plan", post=OFFICE),
     "plan-issue-some": Address("plan", post=OFFICE),
     "plan-set-aside": Address("plan", post=OFFICE),
