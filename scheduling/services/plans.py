@@ -275,6 +275,8 @@ def stint_mark(stint: Stint, state: str, *, at: dt.datetime, by: Membership | st
             _("A stint that is “%(now)s” cannot become “%(then)s”.")
             % {"now": stint.get_state_display(), "then": StintState(state).label}
         )
+    if stint.stage == Stage.START_UP and stint.job.state not in (JobState.FIRST_MONTH, JobState.FINISHED):
+        raise ValidationError(_("The pool is not full yet: log the end of the fill before a visit of the first month."))
     stint.state = state
     if state == StintState.BEGUN:
         stint.begun_at = at

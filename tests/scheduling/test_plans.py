@@ -284,3 +284,16 @@ def test_a_firm_searches_one_plan_at_a_time(transactional_db: None):
     assert seen == [False]
     with one_at_a_time(firm) as mine:
         assert mine
+
+
+def test_a_visit_of_the_first_month_cannot_be_done_before_the_pool_is_full(cast: Cast, job: Job):
+    """A tap on the wrong line would leave a job that no plan can hold."""
+    issue(cast.own)
+    with acting_for(cast.own.contractor.pk):
+        visit = stints(cast, job)["startup_2"]
+        for state in (StintState.BEGUN, StintState.DONE):
+            with pytest.raises(ValidationError, match="not full yet"):
+                stint_mark(visit, state, at=clock.now(), by="test")
+        visit.refresh_from_db()
+        assert visit.state == StintState.ISSUED
+    propose(cast.own)
