@@ -21,7 +21,7 @@ Progress = Callable[[dict[str, Any]], None]
 ROUNDS = 24
 EXCHANGES = frozenset({0, 12, 18, 21, 23})
 MOST_OUT = 5
-HOTS, COLD = (300_000.0, 900_000.0), 2_000.0
+HOTS, COLD = (300_000.0, 900_000.0), 400.0
 PROOF_EFFORT = 20.0
 
 
