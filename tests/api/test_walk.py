@@ -27,7 +27,7 @@ def test_every_answer_of_a_walk_is_as_the_document_says(db: None, seed: int):
     print(said)
     assert "\n".join(dict.fromkeys(found.wrong)) == ""
     assert said["server_errors"] == 0
-    assert said["links"] >= 0.6 * len(walk.all_links), "the walk went nowhere"
+    assert said["links"] >= 0.5 * len(walk.all_links), "the walk went nowhere"
     assert said["longest"] >= 5, "no chain of create, read, change"
     changes = sum(method in CHANGES for method, _, _ in walk.operations.values())
     assert said["kinds_of_changes"] >= 0.4 * changes, sorted(walk.never_changed)
