@@ -75,7 +75,9 @@ def test_nothing_is_kept_and_the_page_says_both(cast: Cast, proposal):
     assert "<main" not in part.content.decode()
     assert job.site.label in text_of(page)
     assert "in force" in text_of(page)
-    assert path in office(cast).get(reverse("changes")).content.decode()
+    asking = office(cast).get(reverse("changes")).content.decode()
+    assert f'hx-get="{path}"' in asking
+    assert "htmx.min.js" in asking
     with acting_for(cast.own.contractor.pk):
         assert ExpectedDates.objects.get(job=job).computed_at == before
 
