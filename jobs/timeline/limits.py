@@ -120,7 +120,7 @@ _CP: Final = "common practice, no source"
 _IBC: Final = "International Building Code 2512.4, cement plaster"
 _OSHA: Final = "OSHA proposed rule of July 2024, not final"
 
-# ruff: noqa: E501
+# ruff: noqa: E501  a limit a line, as in a table
 # fmt: off
 LIMIT_CATALOGUE: Final[Mapping[str, Limit]] = {
     "air_min_c": _hard("air temperature while plastering and after", 4.4, "C", -5, 20, "higher", "P", f"{_IBC}: 40 F"),

@@ -9,14 +9,12 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import statistics
 import time
 from collections.abc import Callable
 from typing import Any, Final
 
-from resurf.testing import ThrowAwayEngines
-from tests.benchmarks.screens import MOMENT
+from tests.benchmarks.throw_away import measured
 
 SIZES: Final = (20, 300)
 ROUNDS: Final = 15
@@ -28,13 +26,7 @@ def main() -> None:
     parser.add_argument("--json", action="store_true", help="print only the JSON line")
     parser.add_argument("--jobs", type=int, nargs="*", default=list(SIZES), help="sizes of the firm (20 300)")
     options = parser.parse_args()
-    engines = ThrowAwayEngines.planned()
-    try:
-        os.environ.update({"DJANGO_SETTINGS_MODULE": "resurf.settings", **engines.environment()})
-        engines.start()
-        found = [row for jobs in options.jobs for row in _measured(jobs)]
-    finally:
-        engines.stop()
+    found = measured(options.jobs, _asked)
     if not options.json:
         for row in found:
             print(f"{row['name']:<32}{row['jobs']:>5} jobs {row['bytes']:>8} B {row['queries']:>4} queries "
@@ -42,32 +34,10 @@ def main() -> None:
     print(json.dumps({"operations": found}))
 
 
-def _measured(jobs: int) -> list[dict[str, Any]]:
-    import django
-    from django.test.utils import setup_databases, setup_test_environment, teardown_databases, teardown_test_environment
-
-    django.setup()
-    setup_test_environment()
-    databases = setup_databases(verbosity=0, interactive=False, serialized_aliases=set())
-    try:
-        return _operations(jobs)
-    finally:
-        teardown_databases(databases, verbosity=0)
-        teardown_test_environment()
-
-
-def _operations(jobs: int) -> list[dict[str, Any]]:
+def _asked(firm: Any, stint: Any, job: Any, jobs: int) -> list[dict[str, Any]]:
     from django.conf import settings
 
-    from shared import clock
-    from tests.benchmarks.large_firm import large_firm
-
     settings.API_A_MINUTE = dict.fromkeys(settings.API_A_MINUTE, 10**9)
-    with clock.clock_at(MOMENT):
-        return _asked(*large_firm(jobs), jobs)
-
-
-def _asked(firm: Any, stint: Any, job: Any, jobs: int) -> list[dict[str, Any]]:
     from scheduling.models import Plan
     from shared.ids import uuid7
     from shared.tenancy.context import acting_for

@@ -9,20 +9,17 @@ times are of this machine.
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import gzip
 import json
-import os
 import statistics
 import time
 from typing import Any, Final
 
-from resurf.testing import ThrowAwayEngines
+from tests.benchmarks.throw_away import measured
 
 SIZES: Final = (20, 300)
 ROUNDS: Final = 9
 MOST_MS: Final = 20_000.0  # of one screen: then fewer rounds have to do
-MOMENT: Final = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
 
 
 def main() -> None:
@@ -30,40 +27,12 @@ def main() -> None:
     parser.add_argument("--json", action="store_true", help="print only the JSON line")
     parser.add_argument("--jobs", type=int, nargs="*", default=list(SIZES), help="sizes of the firm (20 300)")
     options = parser.parse_args()
-    engines = ThrowAwayEngines.planned()
-    try:
-        os.environ.update({"DJANGO_SETTINGS_MODULE": "resurf.settings", **engines.environment()})
-        engines.start()
-        found = [row for jobs in options.jobs for row in _measured(jobs)]
-    finally:
-        engines.stop()
+    found = measured(options.jobs, _asked)
     if not options.json:
         for row in found:
             print(f"{row['name']:<22}{row['jobs']:>5} jobs {row['bytes']:>8} B {row['gzip_bytes']:>7} B gzip "
                   f"{row['queries']:>3} queries {row['p50_ms']:>6.0f} ms")  # fmt: skip
     print(json.dumps({"screens": found}))
-
-
-def _measured(jobs: int) -> list[dict[str, Any]]:
-    import django
-    from django.test.utils import setup_databases, setup_test_environment, teardown_databases, teardown_test_environment
-
-    django.setup()
-    setup_test_environment()
-    databases = setup_databases(verbosity=0, interactive=False, serialized_aliases=set())
-    try:
-        return _screens(jobs)
-    finally:
-        teardown_databases(databases, verbosity=0)
-        teardown_test_environment()
-
-
-def _screens(jobs: int) -> list[dict[str, Any]]:
-    from shared import clock
-    from tests.benchmarks.large_firm import large_firm
-
-    with clock.clock_at(MOMENT):
-        return _asked(*large_firm(jobs), jobs)
 
 
 def _asked(firm: Any, stint: Any, job: Any, jobs: int) -> list[dict[str, Any]]:
